@@ -1,0 +1,1 @@
+"""Twinspur: a terminal practice trainer for guitarists who play and teach twin-guitar metal."""
