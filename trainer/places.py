@@ -1,0 +1,42 @@
+"""Where files live: what is bundled with the program, and the player's own folders (XDG on Linux)."""
+
+import os
+from pathlib import Path
+
+PACKAGE = Path(__file__).resolve().parent
+
+
+def bundled(name: str) -> Path:
+    """The folder of bundled material called `name` ("exercises" or "patches").
+
+    An installed wheel carries it inside the package; a checkout has it beside the package.
+    """
+    inside = PACKAGE / "bundled" / name
+    return inside if inside.is_dir() else PACKAGE.parent / name
+
+
+def _home(variable: str, fallback: str) -> Path:
+    """An XDG base folder (XDG Base Directory Specification 0.8: a relative path is ignored)."""
+    value = os.environ.get(variable, "")
+    base = Path(value) if value and Path(value).is_absolute() else Path.home() / fallback
+    return base / "twinspur"
+
+
+def config_folder() -> Path:
+    """Settings, the player's own patches: `config.toml`, `patches/`."""
+    return _home("XDG_CONFIG_HOME", ".config")
+
+
+def data_folder() -> Path:
+    """What must be kept: the log, takes."""
+    return _home("XDG_DATA_HOME", ".local/share")
+
+
+def state_folder() -> Path:
+    """What may be lost: the log file of the sound libraries, where the player was."""
+    return _home("XDG_STATE_HOME", ".local/state")
+
+
+def cache_folder() -> Path:
+    """What can be computed again: the index of exercise files."""
+    return _home("XDG_CACHE_HOME", ".cache")
