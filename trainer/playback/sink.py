@@ -30,8 +30,9 @@ class Sink(Protocol):
         """The frame that is being carried out now; never goes back. Raises SinkGoneError."""
 
     def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
-        """Make the sink ready for a layout: silence everything, reset its channels, carry out `events` at once
-        (programs, bend ranges, levels; their frames are ignored). Raises SinkGoneError.
+        """Make the sink ready for a layout: silence everything, reset its channels, carry out `events` at once.
+
+        The events are programs, bend ranges and levels; their frames are ignored. Raises SinkGoneError.
         """
 
     def send(self, events: Sequence[Event]) -> None:
