@@ -4,6 +4,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from trainer.music.printable import printable
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Problem:
@@ -29,10 +31,10 @@ class Problem:
         return ":".join([self.file, *numbers] if self.file else numbers)
 
     def __str__(self) -> str:
-        """One line for the terminal: place, what, allowed, hint."""
+        """One line for the terminal: place, what, allowed, hint, with nothing in it that a terminal would act on."""
         tail = f" (allowed: {self.allowed})" if self.allowed else ""
         hint = f" {self.hint}." if self.hint else ""
-        return (f"{self.place}: " if self.place else "") + f"{self.what}{tail}.{hint}"
+        return printable((f"{self.place}: " if self.place else "") + f"{self.what}{tail}.{hint}")
 
 
 class ProblemsError(Exception):

@@ -1,0 +1,101 @@
+"""The harmony block: which part a computed line follows, at what interval, and its exceptions."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from trainer.music.instrument import MAX_FRETS, Instrument
+from trainer.music.interval import NUMBER_NAMES, QUALITY_NAMES, Distance
+from trainer.music.meter import Meter
+from trainer.music.part import HarmonyException, HarmonyPart
+from trainer.music.problem import nearest
+from trainer.notation.count import offset_of
+from trainer.notation.document import Block
+from trainer.notation.report import Report
+from trainer.notation.toml_table import Table, read_table
+
+KEYS = ("follows", "interval", "except", "near")
+EXCEPT_KEYS = ("bar", "count", "interval")
+ALLOWED = "such as third above, sixth below, perfect fourth above, octave below"
+
+
+def interval_words() -> tuple[str, ...]:
+    """Everything an interval can be called, for finding the nearest word."""
+    sizes = [*NUMBER_NAMES, *(f"{quality} {number}" for quality in QUALITY_NAMES.values() for number in NUMBER_NAMES)]
+    return tuple(f"{size} {way}" for size in sizes for way in ("above", "below"))
+
+
+def read_harmony(
+    block: Block, parts: Sequence[str], meters: Sequence[Meter], instrument: Instrument, report: Report
+) -> HarmonyPart | None:
+    """Read a harmony block; None where it cannot be used.
+
+    Args:
+        block: the block.
+        parts: the names of the riff's other parts.
+        meters: one for each bar of the riff.
+        instrument: the neck the harmony is played on.
+        report: where problems go.
+    """
+    table = read_table(block.content, block.line + 1, report)
+    table.check_keys(KEYS, "a harmony block")
+    follows = " ".join(table.get("follows", str, "").split())
+    distance = _distance(table)
+    if not follows:
+        table.problem("follows", "a harmony that follows no part", hint='Write follows = "guitar 1"')
+        return None
+    if follows not in parts:
+        meant = nearest(follows, parts)
+        hint = f'Did you mean "{meant}"' if meant else ""
+        table.problem("follows", f'part "{follows}" is not in this riff', ", ".join(parts) or "none", hint)
+        return None
+    if distance is None:
+        return None
+    near = table.number("near", 0, MAX_FRETS, None, whole=True)
+    return HarmonyPart(block.part, follows, distance, _exceptions(table, meters), near, instrument)
+
+
+def _distance(table: Table) -> Distance | None:
+    if "interval" not in table.values:
+        table.problem("interval", "a harmony without an interval", hint='Write interval = "third above"')
+        return None
+    return table.parse("interval", lambda text: Distance.parse(" ".join(text.split())), None, ALLOWED, interval_words())
+
+
+def _exceptions(table: Table, meters: Sequence[Meter]) -> tuple[HarmonyException, ...]:
+    found = []
+    for item in table.get("except", list, []):
+        if not isinstance(item, dict) or not set(item) <= set(EXCEPT_KEYS) or len(item) != len(EXCEPT_KEYS):
+            hint = 'Write except = [{ bar = 2, count = "3 &", interval = "fourth above" }]'
+            table.problem("except", "an exception needs bar, count and interval", hint=hint)
+            continue
+        bar, count, interval = item["bar"], item["count"], item["interval"]
+        if not isinstance(bar, int) or isinstance(bar, bool) or not 1 <= bar <= len(meters):
+            table.problem("except", f"an exception in bar {bar!r}", f"bars 1 to {len(meters)}")
+            continue
+        try:
+            offset: Fraction = offset_of(str(count), meters[bar - 1])
+        except ValueError:
+            table.problem("except", f"an exception on count {count!r}", 'a count of that bar, such as "3" or "3 &"')
+            continue
+        try:
+            distance = Distance.parse(" ".join(str(interval).split()))
+        except ValueError:
+            meant = nearest(str(interval), interval_words())
+            hint = f'Did you mean "{meant}"' if meant else ""
+            table.problem("except", f"interval {interval!r} is not known", ALLOWED, hint)
+            continue
+        found.append(HarmonyException(bar, offset, distance))
+    return tuple(found)
+
+
+def check_circles(harmonies: Sequence[tuple[HarmonyPart, int]], report: Report) -> None:
+    """Report harmonies that follow themselves, straight or by way of others; each comes with its block's line."""
+    follows = {harmony.name: harmony.follows for harmony, _ in harmonies}
+    for harmony, line in harmonies:
+        seen, at = {harmony.name}, harmony.follows
+        while at in follows and at not in seen:
+            seen.add(at)
+            at = follows[at]
+        if at == harmony.name:
+            hint = "Let it follow a part that is written out"
+            report.add(line, 0, f"harmony {harmony.name} follows itself", hint=hint)

@@ -1,0 +1,152 @@
+"""TOML tables read with the place of every problem: unknown keys, wrong types, values out of bounds.
+
+tomllib gives values without their places, so a key's place is found again in the text when a problem needs it.
+"""
+
+import re
+import tomllib
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar
+
+from trainer.music.printable import is_printable
+from trainer.music.problem import nearest
+from trainer.notation.report import Report
+
+T = TypeVar("T")
+
+_AT = re.compile(r"\(at line (\d+), column (\d+)\)")
+_TYPES = {str: "a text in quotes", int: "a whole number", float: "a number", list: "a list", dict: "a table"}
+
+
+class Table:
+    """One TOML table and where its text stands in the file."""
+
+    def __init__(
+        self, values: dict[str, Any], text: str, first_line: int, report: Report, path: tuple[str, ...] = ()
+    ) -> None:
+        """Wrap a table.
+
+        Args:
+            values: the table.
+            text: the whole TOML text it comes from.
+            first_line: the file's line on which that text begins.
+            report: where problems go.
+            path: the keys that lead to this table.
+        """
+        self.values = values
+        self.report = report
+        self._text, self._first, self._path = text, first_line, path
+
+    def problem(self, key: str, what: str, allowed: str = "", hint: str = "") -> None:
+        """Report a problem at the key's place."""
+        line, column = locate(self._text, (*self._path, key))
+        self.report.add(self._first + line - 1, column, what, allowed, hint)
+
+    def check_keys(self, allowed: Sequence[str], where: str) -> None:
+        """Report every key that is not allowed, with the nearest that is."""
+        for key in self.values:
+            if key not in allowed:
+                meant = nearest(key, allowed)
+                hint = f'Did you mean "{meant}"' if meant else ""
+                self.problem(key, f'"{key}" is not a key of {where}', ", ".join(allowed), hint)
+
+    def get(self, key: str, kind: type, default: Any = None) -> Any:
+        """The value of a key if it has the right type; the default, and a problem, if it has not."""
+        value = self.values.get(key)
+        if value is None:
+            return default
+        right = (int, float) if kind is float else (kind,)
+        if not isinstance(value, right) or (isinstance(value, bool) and kind is not bool):
+            self.problem(key, f'"{key}" must be {_TYPES[kind]}')
+            return default
+        if isinstance(value, str) and not is_printable(value):
+            self.problem(key, f'"{key}" holds a control or invisible character', hint="Write it with plain characters")
+            return default
+        return value
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """A list of texts; empty, and a problem, if it is anything else."""
+        found = self.get(key, list, [])
+        if not all(isinstance(item, str) and is_printable(item) for item in found):
+            self.problem(key, f'"{key}" must be a list of texts in quotes')
+            return ()
+        return tuple(found)
+
+    def parse(self, key: str, read: Callable[[str], T], default: T, allowed: str, options: Sequence[str] = ()) -> T:
+        """A text read by a function that raises ValueError for what it does not know."""
+        text = self.get(key, str)
+        if text is None:
+            return default
+        try:
+            return read(text)
+        except ValueError:
+            meant = nearest(text, options)
+            self.problem(key, f'{key} "{text}" is not known', allowed, f'Did you mean "{meant}"' if meant else "")
+            return default
+
+    def number(self, key: str, low: float, high: float, default: Any, whole: bool = False) -> Any:
+        """A number within bounds; the default, and a problem, if it is not."""
+        value = self.get(key, int if whole else float, default)
+        if value is not default and not low <= value <= high:
+            self.problem(key, f'"{key}" cannot be {value}', f"{low:g} to {high:g}")
+            return default
+        return value
+
+    def tables(self, key: str) -> list[tuple[str, "Table"]]:
+        """The named tables under a key, such as `[parts.NAME]`."""
+        found = self.get(key, dict, {})
+        inner = []
+        for name, values in found.items():
+            if isinstance(values, dict):
+                inner.append((name, Table(values, self._text, self._first, self.report, (*self._path, key, name))))
+            else:
+                self.problem(key, f'"{key}" must hold tables, such as [{key}."guitar 1"]')
+        return inner
+
+    def table(self, key: str) -> "Table":
+        """The table under a key; an empty one where there is none."""
+        return Table(self.get(key, dict, {}), self._text, self._first, self.report, (*self._path, key))
+
+
+def read_table(text: str, first_line: int, report: Report) -> Table:
+    """Read TOML text that begins on a line of the file; invalid TOML is a problem and gives an empty table."""
+    try:
+        values = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        message = str(error)
+        place = _AT.search(message)
+        line, column = (int(place[1]), int(place[2])) if place else (max(1, text.count("\n")), 0)
+        what = _AT.sub("", message).strip().rstrip(".").replace("(at end of document)", "at its end").strip()
+        what = what[:1].lower() + what[1:]
+        report.add(first_line + line - 1, column, f"this is not valid TOML: {what}", hint='Write: key = "value"')
+        values = {}
+    return Table(values, text, first_line, report)
+
+
+def locate(text: str, path: tuple[str, ...]) -> tuple[int, int]:
+    """Line and column, from 1, at which the last key of a path stands; its table's place where it is not found."""
+    here: tuple[str, ...] = ()
+    best = (1, 0)
+    for number, line in enumerate(text.split("\n"), 1):
+        header = re.match(r"\s*\[\[?([^\]]*)\]", line)
+        if header and "=" not in line.split("[", 1)[0]:
+            here = _keys(header[1])
+            if here == path[: len(here)]:
+                best = (number, line.index("[") + 1)
+            if here == path:
+                return best
+            continue
+        for start in re.finditer(r'(?:^|[{,])\s*([\w."\' -]+?)\s*=', line):
+            keys = _keys(start[1])
+            whole = (*here, *keys)
+            inner = start.start(1) > len(line) - len(line.lstrip())
+            if whole == path or (inner and keys[-1:] == path[-1:] and best[0] == number):
+                return number, start.start(1) + 1
+            if whole == path[: len(whole)]:
+                best = (number, start.start(1) + 1)
+    return best
+
+
+def _keys(text: str) -> tuple[str, ...]:
+    found = re.findall(r'"([^"]*)"|\'([^\']*)\'|([\w-]+)', text)
+    return tuple(a or b or c for a, b, c in found)
