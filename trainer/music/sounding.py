@@ -7,20 +7,24 @@ string is struck again or the marks end. Nothing sounds past the end of the riff
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
+from typing import NamedTuple
 
 from trainer.music.instrument import Instrument
 from trainer.music.note import Moment, Note, Touch
-from trainer.music.part import TabPart
+from trainer.music.part import DrumPart, TabPart
 
 
-@dataclass(slots=True)
-class _Open:
-    """A note that has begun and not ended."""
+class Held(NamedTuple):
+    """One note from its start to its end, in whole steps of a grid: fast to compute for thousands of bars."""
 
-    at: Fraction
+    at: int
+    """From the riff's start."""
+    end: int
     note: Note
     moment: Moment
     bar: int
+    """Counted from 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,42 @@ def note_midi(instrument: Instrument, note: Note) -> int:
     return instrument.midi(note.string, note.fret)
 
 
+def grid(part: TabPart | DrumPart, starts: Sequence[Fraction]) -> int:
+    """The smallest number of steps a whole note must have for every moment of a part to lie on one."""
+    offsets = {moment.offset.denominator for bar in part.bars for moment in bar}
+    return lcm(*offsets, *{start.denominator for start in starts})
+
+
+def held(part: TabPart, starts: Sequence[int], steps: int) -> list[Held]:
+    """Every note of a part in order of start, then from the thickest string to the thinnest.
+
+    Args:
+        part: the part.
+        starts: where each bar begins, and last where the riff ends, in steps.
+        steps: steps in a whole note, a multiple of the part's `grid`.
+    """
+    done: list[Held] = []
+    open_notes: dict[int, tuple[int, Note, Moment, int]] = {}
+    for number, (bar, start) in enumerate(zip(part.bars, starts, strict=False)):
+        for moment in bar:
+            if not (moment.notes or moment.rest):
+                continue
+            at = start + moment.offset.numerator * (steps // moment.offset.denominator)
+            if moment.ring and not moment.rest:
+                struck = {note.string for note in moment.notes}
+                ended = [s for s, begun in open_notes.items() if s in struck or not begun[2].ring]
+            else:
+                ended = list(open_notes)
+            for string in ended:
+                begun_at, note, begun_moment, begun_bar = open_notes.pop(string)
+                done.append(Held(begun_at, at, note, begun_moment, begun_bar))
+            for note in moment.notes:
+                open_notes[note.string] = (at, note, moment, number)
+    done += (Held(at, starts[-1], note, moment, number) for at, note, moment, number in open_notes.values())
+    done.sort(key=lambda each: (each.at, -each.note.string))
+    return done
+
+
 def sounding(part: TabPart, starts: Sequence[Fraction]) -> tuple[SoundingNote, ...]:
     """Every note of a part in order of start, then from the thickest string to the thinnest.
 
@@ -58,24 +98,16 @@ def sounding(part: TabPart, starts: Sequence[Fraction]) -> tuple[SoundingNote, .
         part: the part.
         starts: where each bar begins, and last where the riff ends (`Riff.bar_starts`).
     """
-    done: list[SoundingNote] = []
-    open_notes: dict[int, _Open] = {}
-
-    def end(strings: Sequence[int], at: Fraction) -> None:
-        for string in strings:
-            begun = open_notes.pop(string)
-            midi = note_midi(part.instrument, begun.note)
-            done.append(SoundingNote(begun.at, at - begun.at, midi, begun.note, begun.moment, begun.bar))
-
-    for number, (bar, start) in enumerate(zip(part.bars, starts, strict=False)):
-        for moment in bar:
-            if not (moment.notes or moment.rest):
-                continue
-            at = start + moment.offset
-            struck = {note.string for note in moment.notes}
-            ringing = moment.ring and not moment.rest
-            end([s for s, begun in open_notes.items() if s in struck or not (ringing and begun.moment.ring)], at)
-            for note in moment.notes:
-                open_notes[note.string] = _Open(at, note, moment, number)
-    end(list(open_notes), starts[-1])
-    return tuple(sorted(done, key=lambda note: (note.at, -note.note.string)))
+    steps = grid(part, starts)
+    on_grid = [start.numerator * (steps // start.denominator) for start in starts]
+    return tuple(
+        SoundingNote(
+            Fraction(each.at, steps),
+            Fraction(each.end - each.at, steps),
+            note_midi(part.instrument, each.note),
+            each.note,
+            each.moment,
+            each.bar,
+        )
+        for each in held(part, on_grid, steps)
+    )
