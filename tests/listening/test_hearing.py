@@ -1,0 +1,92 @@
+"""Audio takes: every written stroke is found where it was played, and at the pitch that was played."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.listening.plucked import RATE, Played, gallop, line, player, record
+from trainer.listening.hearing import Hearing, hear
+from trainer.listening.sound import Sound
+from trainer.listening.written import Written
+
+RIFF = (40, 40, 43, 45, 47, 50, 52, 50, 55, 57, 59, 57, 52, 50, 47, 45)
+
+
+def errors_ms(hearing: Hearing, notes: list[Played]) -> np.ndarray:
+    off = np.array([heard.at_s - note.at_s for heard, note in zip(hearing.strokes, notes, strict=True) if heard]) * 1000
+    return off - np.median(off)
+
+
+def take(written: Written, notes: list[Played], **chain: float) -> Sound:
+    return record(notes, float(written.length) + 2.0, **chain)  # type: ignore[arg-type]
+
+
+def test_every_stroke_of_a_gallop_is_found_within_a_millisecond() -> None:
+    written = gallop(140, bars=4)
+    notes = player(written, jitter_ms=8)
+    hearing = hear(take(written, notes), written)
+    assert all(hearing.strokes)
+    assert np.abs(errors_ms(hearing, notes)).max() < 1.0
+    assert not hearing.extras
+
+
+@pytest.mark.parametrize("start", [0.3, 0.95, 1.6])
+def test_the_start_may_be_unknown(start: float) -> None:
+    written = gallop(160, bars=2)
+    notes = player(written, start_s=start, jitter_ms=6)
+    hearing = hear(take(written, notes), written)
+    assert all(hearing.strokes)
+    assert abs(hearing.alignment.start_s - start) < 0.02
+
+
+def test_missed_and_wrong_notes_are_named() -> None:
+    written = line(RIFF * 2, 120)
+    notes = player(written)
+    played = [replace(note, pitches=(note.pitches[0] + 5,)) if k == 7 else note for k, note in enumerate(notes)]
+    del played[20], played[4]
+    hearing = hear(take(written, played), written)
+    assert [k for k, heard in enumerate(hearing.strokes) if heard is None] == [4, 20]
+    assert {k: heard.shift for k, heard in enumerate(hearing.strokes) if heard and heard.shift} == {7: 5}
+
+
+def test_an_extra_note_is_reported_and_a_string_noise_is_not() -> None:
+    written = line(RIFF, 100)
+    notes = player(written)
+    extra = Played(notes[5].at_s + 0.15, 0.12, (notes[5].pitches[0] + 2,))
+    sound = take(written, [*notes, extra])
+    rng = np.random.default_rng(3)
+    ghost = int((notes[10].at_s + 0.15) * RATE)
+    sound.samples[ghost : ghost + 900] += (rng.normal(0, 0.08, 900) * np.exp(-np.arange(900) / 200)).astype(np.float32)
+    hearing = hear(sound, written)
+    assert [round(found.at_s - extra.at_s, 2) for found in hearing.extras] == [0.0]
+    assert all(hearing.strokes)
+
+
+def test_a_hammered_note_is_found_by_its_new_pitch() -> None:
+    written = line((57, 59, 60, 59, 57, 60, 62, 60), 90)
+    strokes = tuple(replace(stroke, slurred=k % 2 == 1) for k, stroke in enumerate(written.strokes))
+    written = replace(written, strokes=strokes)
+    notes = player(written)
+    hearing = hear(take(written, notes), written)
+    assert all(hearing.strokes)
+    assert np.abs(errors_ms(hearing, notes)).max() < 6.0
+
+
+@pytest.mark.parametrize("chain", [{"drive": 6.0}, {"noise_db": -40.0}, {"rate": 44_100}, {"rate": 96_000}])
+def test_drive_noise_and_rate_change_little(chain: dict[str, float]) -> None:
+    written = line(((40, 47), (43, 50), (45, 52), (43, 50), (47, 54), (45, 52), (43, 50), (40, 47)) * 2, 110)
+    notes = player(written)
+    hearing = hear(take(written, notes, **chain), written)
+    assert all(hearing.strokes)
+    assert np.median(np.abs(errors_ms(hearing, notes))) < 1.0
+    assert not [heard for heard in hearing.strokes if heard and heard.shift]
+
+
+def test_a_constant_gain_changes_nothing() -> None:
+    written = gallop(130, bars=2)
+    sound = take(written, player(written), noise_db=-70.0)
+    loud, soft = (hear(Sound(sound.samples * np.float32(gain), RATE), written) for gain in (1.0, 0.1))
+    assert [heard and round(heard.at_s, 4) for heard in loud.strokes] == [
+        heard and round(heard.at_s, 4) for heard in soft.strokes
+    ]

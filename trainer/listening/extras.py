@@ -1,0 +1,115 @@
+"""Notes that nobody wrote, told from the noises that strings make.
+
+A note rings on after its attack and brings a pitch that was not there before, near to what is written; a hand that
+lands on the strings, or a pick that rests on one, does not. What is reported is worded as possible.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.listening.evidence import read, spectra
+from trainer.listening.pitches import LEAST_RISE, PLAIN_STRENGTH, HeardStroke
+from trainer.listening.slices import RINGS_FOR_S, RINGS_FROM_S, Attacks
+from trainer.listening.sound import Floats, Sound
+from trainer.listening.written import Written
+
+LEAST_STRENGTH = 0.24
+"""Onset strength, as a share of a typical stroke, to be looked at."""
+LEAST_LOUDNESS = 0.6
+"""Level 30 to 60 ms after the attack, as a share of the written strokes'."""
+LEAST_SALIENCE = 0.5
+"""How much of a written note's salience its pitch must have."""
+NEAR_SEMITONES = 5
+"""A slip lands near to what is written around it."""
+CONTINUES = 0.85
+"""Correlation over which the sound after an attack is the sound before it, ringing on under a noise."""
+TOO_MANY = 0.15
+"""More extras than this share of the strokes are no slips but a sound that beats; only plain ones are kept then."""
+APART_S = 0.03
+"""Nearer to a matched stroke than this it is part of that stroke."""
+LONGEST_S = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class HeardExtra:
+    """An attack that nobody wrote."""
+
+    at_s: float
+    """Seconds of the take."""
+    strength: float
+    """Onset strength over that of a typical stroke of the take."""
+    pitch: int
+    """The MIDI pitch it most likely had."""
+
+
+def extra_notes(
+    sound: Sound, written: Written, left: Attacks, strokes: Sequence[HeardStroke | None], cents: float
+) -> tuple[HeardExtra, ...]:
+    """The notes among the attacks that no written stroke explains, in time order."""
+    played = [index for index, heard in enumerate(strokes) if heard]
+    onsets = np.array([heard.at_s for heard in strokes if heard])
+    if len(played) < 4 or not len(left.times):
+        return ()
+    chords = [written.strokes[index].pitches for index in played]
+    usual = _usual_salience(sound, onsets, chords, cents)
+    loud = float(np.median(sound.levels(onsets + RINGS_FROM_S, RINGS_FOR_S)))
+    found = []
+    for at, strength, loudness in zip(left.times, left.strengths, left.loudness, strict=True):
+        nearest = int(np.argmin(np.abs(onsets - at)))
+        weak = strength < LEAST_STRENGTH or loudness < LEAST_LOUDNESS * loud
+        around = {pitch for chord in chords[max(0, nearest - 2) : nearest + 3] for pitch in chord}
+        if weak or not around or abs(onsets[nearest] - at) < APART_S:
+            continue
+        slips = {pitch + step for pitch in around for step in range(-NEAR_SEMITONES, NEAR_SEMITONES + 1)}
+        following = onsets[onsets > at]
+        until = min(float(following[0]) - 0.004 if len(following) else at + LONGEST_S, at + LONGEST_S)
+        near = np.array(sorted(slips), dtype=float)
+        starts, stops = np.array([at, at - LONGEST_S + 0.004]), np.array([until, at - 0.004])
+        now, before = read(spectra(sound, starts, stops), near + cents / 100) / usual
+        pitch = _pitch(near, now, before, again=strength > PLAIN_STRENGTH and not _rings_on(sound, at))
+        if pitch is not None:
+            found.append(HeardExtra(float(at), float(strength), pitch))
+    if len(found) > 2 + TOO_MANY * len(played):
+        found = [extra for extra in found if extra.strength > PLAIN_STRENGTH]
+    return tuple(found)
+
+
+def _rings_on(sound: Sound, at: float) -> bool:
+    """Whether the waveform after an attack repeats the one before it at some lag: then no string was struck anew."""
+    before, after = sound.between(at - 0.045, at - 0.006), sound.between(at + 0.012, at + 0.067)
+    if len(after) < len(before) or not np.any(before):
+        return False
+    products = np.correlate(after, before, "valid")
+    energy = np.concatenate([[0.0], np.cumsum(after * after)])
+    energies = (energy[len(before) :] - energy[: -len(before)]) * (before @ before)
+    return bool((products / np.sqrt(energies + 1e-15)).max() > CONTINUES)
+
+
+def _pitch(near: Floats, now: Floats, before: Floats, *, again: bool) -> int | None:
+    """The pitch that an attack brought: a new one, or with `again` also one that rang before; None for a noise.
+
+    Args:
+        near: the pitches that a slip may have.
+        now: their salience after the attack, over that of a written note.
+        before: their salience before it.
+        again: whether the attack is plain enough to need no new pitch.
+    """
+    rise = now - np.maximum(before, 0)
+    new, best = int(np.argmax(rise)), int(np.argmax(now))
+    if rise[new] > LEAST_RISE and now[new] > LEAST_SALIENCE:
+        return int(near[new])
+    return int(near[best]) if again and now[best] > LEAST_SALIENCE else None
+
+
+def _usual_salience(sound: Sound, onsets: Floats, chords: list[tuple[int, ...]], cents: float) -> float:
+    """Salience of the written pitches in the strokes that were played, a median."""
+    stops = np.minimum(np.append(onsets[1:], onsets[-1] + LONGEST_S) - 0.004, onsets + LONGEST_S)
+    grid = spectra(sound, onsets, stops)
+    own = [
+        float(read(grid[row : row + 1], np.array(chord) + cents / 100).mean())
+        for row, chord in enumerate(chords)
+        if chord
+    ]
+    return max(float(np.median(own)) if own else 1.0, 0.3)

@@ -1,0 +1,98 @@
+"""Whether each matched stroke sounded at its written pitch, and if not, how far away."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.listening.evidence import Evidence, spectra, tuning_cents
+from trainer.listening.slices import Attacks, ends
+from trainer.listening.sound import Floats, Ints, Sound
+from trainer.listening.written import Written
+
+SHIFTS = (-12, -7, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 7, 12)
+"""Semitones by which a plain wrong position differs."""
+WRONG_MARGIN, SURE_MARGIN = -0.15, -0.05
+"""Salience by which another pitch must win to be called wrong: over the whole sound, and in its first 75 ms too."""
+FIRST_S = 0.075
+SHORTEST_SOUND_S = 0.045
+"""Below two periods of the low E nothing is said about pitch."""
+STRONG = 0.32
+"""A candidate of this share of a typical stroke may be played over the sound before it without ending it."""
+PLAIN_STRENGTH = 0.6
+"""As strong as this, an attack needs no new pitch beside it to be a note."""
+LEAST_RISE = 0.3
+"""How much of a written note's salience a new pitch must have gained."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeardStroke:
+    """A written stroke as it was played."""
+
+    at_s: float
+    """Foot of the attack, seconds of the take."""
+    strength: float
+    """Onset strength over that of a typical stroke of the take."""
+    shift: int | None
+    """Semitones between what was played and what is written; None when the sound does not tell."""
+    margin: float
+    """Salience of the written pitches over that of the best others; below 0 the others explain the sound better."""
+
+
+def pitch_range(written: Written) -> tuple[int, int]:
+    """The pitches worth looking for: those written, an octave and a bit around."""
+    pitches = [pitch for stroke in written.strokes for pitch in stroke.pitches] or [40, 64]
+    return max(24, min(pitches) - 13), min(103, max(pitches) + 13)
+
+
+def _margins(evidence: Evidence, chords: list[tuple[int, ...]]) -> tuple[Floats, Ints]:
+    """For each sound how far the written pitches win over the best others, and those others' shift."""
+    margins, shifts = np.zeros(len(chords)), np.zeros(len(chords), np.int64)
+    for row, pitches in enumerate(chords):
+        if pitches:
+            others = [evidence.of(row, pitches, shift) for shift in SHIFTS]
+            best = int(np.argmax(others))
+            margins[row], shifts[row] = evidence.of(row, pitches) - others[best], SHIFTS[best]
+    return margins, shifts
+
+
+def check_pitches(
+    sound: Sound, written: Written, matching: Ints, attacks: Attacks
+) -> tuple[tuple[HeardStroke | None, ...], float]:
+    """The strokes as heard, each with its pitch checked, and the guitar's tuning in cents.
+
+    A weak attack whose pitch is another's and was there before is what still rings, not a wrong note: it is left out.
+
+    Args:
+        sound: the take.
+        written: the part.
+        matching: for each stroke its attack, or -1.
+        attacks: their times at the foot.
+    """
+    where = np.flatnonzero(matching >= 0)
+    mine = matching[where]
+    chords = [written.strokes[stroke].pitches for stroke in where]
+    starts = attacks.times[mine]
+    grid = spectra(sound, starts, ends(attacks, STRONG)[mine])
+    cents = tuning_cents(grid, chords)
+    lowest, highest = pitch_range(written)
+    whole = Evidence.gathered(grid, lowest, highest, cents)
+    firm = np.minimum(ends(attacks)[mine], starts + FIRST_S)
+    first = Evidence.gathered(spectra(sound, starts, firm), lowest, highest, cents)
+    before = Evidence.gathered(spectra(sound, starts - FIRST_S - 0.01, starts - 0.004), lowest, highest, cents)
+    typical = float(np.median([whole.of(row, chord) for row, chord in enumerate(chords) if chord] or [1.0]))
+    margins, shifts = _margins(whole, chords)
+    sure, _ = _margins(first, chords)
+    strokes: list[HeardStroke | None] = [None] * len(written.strokes)
+    for row, stroke in enumerate(where):
+        shift: int | None = 0
+        if margins[row] < WRONG_MARGIN and sure[row] < SURE_MARGIN:
+            shift = int(shifts[row])
+        if not chords[row] or (margins[row] < WRONG_MARGIN and firm[row] - starts[row] < SHORTEST_SOUND_S):
+            shift = None
+        strength = float(attacks.strengths[mine[row]])
+        if shift and strength < PLAIN_STRENGTH:
+            rise = whole.of(row, chords[row], shift) - max(before.of(row, chords[row], shift), 0.0)
+            if rise < LEAST_RISE * typical:
+                continue
+        strokes[stroke] = HeardStroke(float(starts[row]), strength, shift, float(margins[row]))
+    return tuple(strokes), cents

@@ -1,0 +1,98 @@
+"""Onset strength: how much new sound begins in each frame of a take.
+
+Frames of 32 ms every 5 ms, in bands of a quarter tone; the rise of each band against the loudest of it and its
+neighbours 15 ms earlier, so that vibrato, which moves between neighbouring bands, counts for little
+(after Böck & Widmer 2013, "Maximum filter vibrato suppression for onset detection").
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from trainer.listening.sound import Floats, Samples, Sound
+
+FRAME_S = 0.032
+HOP_S = 0.005
+LAG = 3
+"""Hops between a frame and the one it is compared with: half a frame, where two frames stop sharing an attack."""
+BANDS_AN_OCTAVE = 24
+LOWEST_HZ, HIGHEST_HZ = 60.0, 10_000.0
+COMPRESSION = 100.0
+"""Bands are log-compressed from 40 dB under the loud frames of the take upward."""
+BLOCK_FRAMES = 2_000
+"""Ten seconds at a time, so that a long take needs no more memory than a short one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strength:
+    """The onset strength of a whole take."""
+
+    values: Floats
+    """One a hop, of any scale."""
+    hop_s: float
+
+
+@lru_cache(maxsize=8)
+def _bands(rate: int, size: int) -> npt.NDArray[np.float32]:
+    """Triangular bands, shape (size // 2 + 1, bands); bands narrower than a bin are merged."""
+    top = min(HIGHEST_HZ, 0.45 * rate)
+    count = int(np.log2(top / LOWEST_HZ) * BANDS_AN_OCTAVE)
+    edges = LOWEST_HZ * 2.0 ** (np.arange(count + 2) / BANDS_AN_OCTAVE)
+    bins = np.unique(np.round(edges * size / rate).astype(int))
+    bank = np.zeros((size // 2 + 1, len(bins) - 2), np.float32)
+    for band, (low, centre, high) in enumerate(zip(bins, bins[1:], bins[2:], strict=False)):
+        bank[low : centre + 1, band] = np.linspace(0, 1, centre - low + 1)
+        bank[centre : high + 1, band] = np.linspace(1, 0, high - centre + 1)
+    return bank
+
+
+def _band_levels(samples: Samples, rate: int, hop: int, window: npt.NDArray[np.float32], size: int) -> Samples:
+    """Magnitudes in bands, shape (frames, bands), a block at a time."""
+    half, bank = len(window) // 2, _bands(rate, size)
+    padded = np.concatenate([np.zeros(half, np.float32), samples, np.zeros(len(window), np.float32)])
+    frames = len(samples) // hop + 1
+    views = np.lib.stride_tricks.sliding_window_view(padded, len(window))[::hop]
+    levels = np.empty((frames, bank.shape[1]), np.float32)
+    for start in range(0, frames, BLOCK_FRAMES):
+        block = views[start : min(start + BLOCK_FRAMES, frames)] * window
+        levels[start : start + len(block)] = np.abs(np.fft.rfft(block, size, axis=1)).astype(np.float32) @ bank
+    return levels
+
+
+def onset_strength(sound: Sound) -> Strength:
+    """The onset strength of a take at any gain: it is measured against the take's own loud frames."""
+    samples, rate = sound.samples, sound.rate
+    hop = round(HOP_S * rate)
+    length = round(FRAME_S * rate)
+    size = 1 << (length - 1).bit_length()
+    window = np.hanning(length).astype(np.float32)
+    bands = _band_levels(samples, rate, hop, window, size)
+    reference = float(np.percentile(bands.max(axis=1), 95)) + 1e-12
+    np.log1p(bands * (COMPRESSION / reference), out=bands)
+    values = np.zeros(len(bands))
+    for start in range(LAG, len(bands), BLOCK_FRAMES):
+        earlier = bands[start - LAG : start - LAG + BLOCK_FRAMES]
+        now = bands[start : start + BLOCK_FRAMES]
+        loudest = earlier[: len(now)].copy()
+        loudest[:, 1:] = np.maximum(loudest[:, 1:], earlier[: len(now), :-1])
+        loudest[:, :-1] = np.maximum(loudest[:, :-1], earlier[: len(now), 1:])
+        values[start : start + len(now)] = np.maximum(now - loudest, 0).mean(axis=1)
+    return Strength(values, hop / rate)
+
+
+def peaks(strength: Strength, apart_s: float = 0.015) -> tuple[Floats, Floats]:
+    """Every local maximum of the strength: times in seconds, refined by a parabola, and values."""
+    values = strength.values
+    reach = max(1, round(apart_s / strength.hop_s))
+    top = np.ones(len(values), bool)
+    for step in range(1, reach + 1):
+        top[step:] &= values[step:] >= values[:-step]
+        top[:-step] &= values[:-step] > values[step:]
+    at = np.flatnonzero(top & (values > 0))
+    at = at[(at > 0) & (at < len(values) - 1)]
+    before, here, after = values[at - 1], values[at], values[at + 1]
+    bend = before - 2 * here + after
+    shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1), 0.0)
+    return np.asarray((at + shift) * strength.hop_s), here
