@@ -1,0 +1,178 @@
+"""Opening the log's file: new, older, newer, damaged, or out of reach. Nothing is ever overwritten or deleted.
+
+A commit is on disk when it returns (write-ahead log, synchronous FULL): neither a killed process nor a power cut loses
+a logged pass, as far as the disk keeps its word about flushing.
+"""
+
+import contextlib
+import shutil
+import sqlite3
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+
+from trainer.music.problem import Problem
+from trainer.practice.schema import APPLICATION_ID, MIGRATIONS, migrate
+
+if sys.platform != "win32":
+    import fcntl
+
+BUSY_MS = 5000
+"""How long one window waits for another that is writing."""
+SMALL_BYTES = 4_000_000
+"""A file up to this size is checked whole at the start; a larger one by `Log.check`, which the program runs aside."""
+DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+"""SQLite's result codes for a file that is no sound database."""
+
+Tell = Callable[[Problem], None]
+
+
+class UnusableLogError(Exception):
+    """The file cannot serve as the log; `why` names it in the file that is kept aside."""
+
+    def __init__(self, why: str, sentence: str) -> None:
+        super().__init__(sentence)
+        self.why = why
+
+
+def code(error: sqlite3.Error) -> int:
+    """SQLite's primary result code of an error; 0 when it has none."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
+
+
+def open_file(path: Path, now: datetime, tell: Tell) -> sqlite3.Connection:
+    """A connection to the log at `path`, in the newest version.
+
+    A damaged, foreign or newer file is kept aside under another name beside it, and a fresh one is begun.
+
+    Raises:
+        OSError, sqlite3.Error: when the file cannot be written.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        return _connect(path)
+    except UnusableLogError:
+        with alone(path):
+            return _replace(path, now, tell)
+
+
+def keep_aside(path: Path, why: str, now: datetime) -> Path:
+    """Give the file at `path` (with what SQLite keeps beside it) another name in its folder, and return it."""
+    stamp = f"{path.stem}.{why}-{now:%Y%m%d-%H%M%S}"
+    number = 1
+    while (kept := path.with_name(f"{stamp}{f'-{number}' if number > 1 else ''}{path.suffix}")).exists():
+        number += 1
+    path.rename(kept)
+    for tail in ("-wal", "-shm"):
+        beside = path.with_name(path.name + tail)
+        if beside.exists():
+            beside.rename(kept.with_name(kept.name + tail))
+    return kept
+
+
+def copy_to_memory(path: Path) -> sqlite3.Connection:
+    """The log in memory: with what the file at `path` holds when it can be read, else empty."""
+    memory = in_memory()
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            copy = Path(folder) / path.name
+            shutil.copyfile(path, copy)
+            beside = path.with_name(path.name + "-wal")
+            if beside.exists():
+                shutil.copyfile(beside, copy.with_name(copy.name + "-wal"))
+            with contextlib.closing(_connect(copy)) as disk:
+                disk.backup(memory)
+    except (OSError, sqlite3.Error, UnusableLogError):
+        memory.close()
+        return in_memory()
+    return memory
+
+
+def in_memory() -> sqlite3.Connection:
+    """A log that ends with the program."""
+    db = _opened(":memory:")
+    migrate(db)
+    return db
+
+
+def _opened(path: Path | str) -> sqlite3.Connection:
+    return sqlite3.connect(path, timeout=BUSY_MS / 1000, isolation_level=None, check_same_thread=False)
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    db = _opened(path)
+    try:
+        _inspect(db, path)
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("PRAGMA synchronous = FULL")
+        db.execute("PRAGMA wal_autocheckpoint = 1000")
+        migrate(db)
+        db.execute("BEGIN IMMEDIATE")  # says now, not at the first pass, that the file cannot be written
+        db.execute("ROLLBACK")
+    except sqlite3.Error as error:
+        db.close()
+        if code(error) in DAMAGED:
+            raise UnusableLogError("damaged", "The practice log is damaged") from error
+        raise
+    except UnusableLogError:
+        db.close()
+        raise
+    return db
+
+
+def _inspect(db: sqlite3.Connection, path: Path) -> None:
+    """Raise UnusableLogError when the file is newer than this program, somebody else's, or damaged."""
+    version = db.execute("PRAGMA user_version").fetchone()[0]
+    owner = db.execute("PRAGMA application_id").fetchone()[0]
+    tables = {name for (name,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
+    if not tables and not version and not owner:
+        return
+    if owner != APPLICATION_ID:
+        raise UnusableLogError("foreign", "The file in the practice log's place is not a practice log")
+    if version > len(MIGRATIONS):
+        raise UnusableLogError(f"newer-{version}", "The practice log was written by a newer version of the program")
+    if path.stat().st_size <= SMALL_BYTES:
+        check(db)
+
+
+def check(db: sqlite3.Connection) -> None:
+    """Read the whole file.
+
+    Raises:
+        UnusableLogError: when it is damaged.
+    """
+    try:
+        (found,) = db.execute("PRAGMA quick_check(1)").fetchone()
+    except sqlite3.DatabaseError as error:
+        if code(error) not in DAMAGED:
+            raise
+        found = str(error)
+    if found != "ok":
+        raise UnusableLogError("damaged", "The practice log is damaged")
+
+
+def _replace(path: Path, now: datetime, tell: Tell) -> sqlite3.Connection:
+    """Keep the unusable file aside and begin a fresh one; unless another window has just done so."""
+    try:
+        return _connect(path)
+    except UnusableLogError as unusable:
+        kept = keep_aside(path, unusable.why, now)
+        db = _connect(path)
+        hint = {"newer": "Update the program to read it again"}.get(
+            unusable.why.partition("-")[0], "Import an export of yours to fill the fresh one"
+        )
+        tell(Problem(str(path), 0, 0, f"{unusable}. It is kept as {kept.name}, and a fresh log is begun", "", hint))
+        return db
+
+
+@contextlib.contextmanager
+def alone(path: Path) -> Iterator[None]:
+    """No other window keeps the file aside at the same time."""
+    if sys.platform == "win32":
+        yield
+        return
+    with path.with_name(path.name + ".lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        yield
