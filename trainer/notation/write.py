@@ -126,7 +126,7 @@ def _riff(riff: Riff, exercise: Exercise) -> list[str]:
             pieces.append(f"```harmony {part.name}\n" + _harmony(part, riff) + "```\n")
         else:
             marks = riff.tempo_marks if part is first else ()
-            pieces.append(f"```tab {part.name}\n" + "\n".join(_tab(part, riff, marks)) + "\n```\n")
+            pieces.append(f"```tab {part.name}\n" + "\n".join(tab_lines(part, riff, marks)) + "\n```\n")
     return pieces
 
 
@@ -146,7 +146,7 @@ def _harmony(part: HarmonyPart, riff: Riff) -> str:
     return _toml(values)
 
 
-def _tab(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...]) -> list[str]:
+def tab_lines(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...]) -> list[str]:
     """The lines of a tab block: systems of as many bars as the width allows."""
     starts = riff.bar_starts
     systems: list[list[GridBar]] = [[]]

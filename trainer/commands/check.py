@@ -1,0 +1,55 @@
+"""`twinspur check`: what is wrong in exercise files."""
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+
+from trainer.arranging.realise import realise_exercise
+from trainer.commands.exercises import library
+from trainer.commands.line import DONE, FILE_WRONG
+from trainer.commands.terminal import complain, say, say_json
+from trainer.music.problem import Problem, ProblemsError
+from trainer.notation.files import read_file
+from trainer.sounds.load_patches import load_patches
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Declare the options."""
+    parser.add_argument("exercises", metavar="EXERCISE", nargs="*", help="ids or paths; without any, all exercises")
+    parser.add_argument("--json", action="store_true", help="print a list of files and their problems as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check the files."""
+    shelf = library()
+    patches = load_patches().patch_names
+    names = arguments.exercises or [head.file for head in shelf.heads()]
+    results: list[tuple[str, tuple[Problem, ...]]] = []
+    for name in names:
+        try:
+            path = shelf.find(name)
+            results.append((str(path), _problems(path, patches)))
+        except ProblemsError as error:
+            results.append((name, error.problems))
+    wrong = [problem for _, problems in results for problem in problems]
+    if arguments.json:
+        say_json([{"file": file, "problems": [asdict(p) for p in problems]} for file, problems in results])
+    else:
+        for problem in wrong:
+            complain(str(problem))
+        sound = sum(not problems for _, problems in results)
+        noun = "exercise" if len(results) == 1 else "exercises"
+        say(
+            f"{sound} of {len(results)} {noun} read without a problem."
+            if wrong
+            else f"{sound} {noun} read, no problem."
+        )
+    return FILE_WRONG if wrong else DONE
+
+
+def _problems(path: Path, patches: tuple[str, ...]) -> tuple[Problem, ...]:
+    try:
+        realise_exercise(read_file(path, patches), str(path))
+    except ProblemsError as error:
+        return error.problems
+    return ()

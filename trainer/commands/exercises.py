@@ -1,0 +1,53 @@
+"""What every command that takes an exercise shares: its option, and how the file is found and read."""
+
+import argparse
+from pathlib import Path
+
+from trainer.commands.line import CallError
+from trainer.music.exercise import Exercise
+from trainer.music.problem import nearest
+from trainer.music.riff import Riff
+from trainer.notation.files import read_file
+from trainer.notation.library import Library
+from trainer.places import cache_folder
+from trainer.settings import Settings, load_settings
+
+
+def library(settings: Settings | None = None) -> Library:
+    """The player's exercises."""
+    settings = settings or load_settings()
+    return Library(settings.exercise_folders, cache_folder() / "exercises.json")
+
+
+def exercise_option(parser: argparse.ArgumentParser, riff: bool = True) -> None:
+    """The exercise a command works on, and the riff in it."""
+    parser.add_argument(
+        "exercise", metavar="EXERCISE", help="an exercise's id (see twinspur list) or the path of a file"
+    )
+    if riff:
+        parser.add_argument(
+            "--riff", metavar="NAME", help="only this riff; without it the form, or every riff in order"
+        )
+
+
+def load(name: str) -> tuple[Exercise, Path]:
+    """The exercise named by id or path, its patches checked, and its file.
+
+    Raises:
+        ProblemsError: for what cannot be found or read.
+    """
+    from trainer.sounds.load_patches import load_patches
+
+    path = library().find(name)
+    return read_file(path, patches=load_patches().patch_names), path
+
+
+def choose_riff(exercise: Exercise, name: str) -> Riff:
+    """The riff of that name, in any case of letters. Raises CallError, with the nearest name."""
+    names = [riff.name for riff in exercise.riffs]
+    for riff in exercise.riffs:
+        if riff.name.casefold() == " ".join(name.split()).casefold():
+            return riff
+    meant = nearest(name, names)
+    hint = f'Did you mean "{meant}"?' if meant else f"It has: {', '.join(names)}."
+    raise CallError(f'no riff "{name}" in {exercise.title}. {hint}')

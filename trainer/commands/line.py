@@ -1,0 +1,111 @@
+"""The command line: finds the command, reads its options, and turns what goes wrong into sentences and exit codes."""
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Any, NoReturn
+
+from trainer.commands.table import COMMANDS, usage
+
+DONE, FILE_WRONG, CALL_WRONG, MACHINE_LACKS, INTERRUPTED = 0, 1, 2, 3, 130
+"""Exit codes. 130 is a shell's own for what Ctrl-C ended."""
+
+
+class MachineError(Exception):
+    """Something the machine lacks, told as a sentence with what to do."""
+
+
+class CallError(Exception):
+    """Something wrong in the call, told as a sentence with what to do."""
+
+
+class Parser(argparse.ArgumentParser):
+    """An argument parser whose errors are one sentence with the nearest right word."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise CallError instead of printing the usage."""
+        found = message.removeprefix("unrecognized arguments: ")
+        if found != message:
+            from trainer.music.problem import nearest
+
+            word = found.split()[0].partition("=")[0]
+            options = [option for action in self._actions for option in action.option_strings if option[:2] == "--"]
+            meant = nearest(word, options)
+            message = f"{word} is not known here." + (f" Did you mean {meant}?" if meant else "")
+        raise CallError(f"{message.rstrip('.?')}{'?' if message.endswith('?') else '.'} See {self.prog} --help.")
+
+
+def command_parser(name: str) -> Parser:
+    """The parser of one command."""
+    module = import_module(f"trainer.commands.{name}")
+    summary = dict(COMMANDS)[name]
+    parser = Parser(prog=f"twinspur {name}", description=summary[0].upper() + summary[1:] + ".", allow_abbrev=False)
+    module.options(parser)
+    return parser
+
+
+def full_parser() -> argparse.ArgumentParser:
+    """One parser with every command, for completion scripts."""
+    parser = Parser(prog="twinspur")
+    parser.add_argument("--version", action="store_true", help="show the version")
+    inner = parser.add_subparsers(dest="command", parser_class=Parser)
+    for name, summary in COMMANDS:
+        module = import_module(f"trainer.commands.{name}")
+        module.options(inner.add_parser(name, help=summary))
+    return parser
+
+
+def main(argv: Sequence[str]) -> int:
+    """Carry out one call; returns its exit code."""
+    if not argv or argv[0] in ("--help", "-h", "help"):
+        sys.stdout.write(usage())
+        return DONE
+    if argv[0] == "--version":
+        from importlib.metadata import version
+
+        sys.stdout.write(f"twinspur {version('twinspur')}\n")
+        return DONE
+    return _guarded(argv)
+
+
+def _guarded(argv: Sequence[str]) -> int:
+    from trainer.commands.terminal import complain
+
+    try:
+        return _run(argv)
+    except CallError as error:
+        complain(f"twinspur: {error}")
+        return CALL_WRONG
+    except MachineError as error:
+        complain(f"twinspur: {error}")
+        return MACHINE_LACKS
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        # The reader of our output has gone; what is still buffered has nowhere to go.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+
+
+def _run(argv: Sequence[str]) -> int:
+    from trainer.commands.terminal import complain
+    from trainer.music.problem import ProblemsError, nearest
+
+    name, *rest = argv
+    names = [command for command, _ in COMMANDS]
+    if name not in names:
+        meant = nearest(name, names)
+        hint = f"Did you mean {meant}?" if meant else "See twinspur --help."
+        raise CallError(f'there is no command "{name}". {hint}')
+    try:
+        arguments = command_parser(name).parse_args(rest)
+        module: Any = import_module(f"trainer.commands.{name}")
+        code: int = module.run(arguments)
+        sys.stdout.flush()
+        return code
+    except ProblemsError as error:
+        for problem in error.problems:
+            complain(str(problem) if problem.file else f"twinspur: {problem}")
+        return FILE_WRONG if any(problem.file for problem in error.problems) else CALL_WRONG

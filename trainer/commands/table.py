@@ -1,0 +1,36 @@
+"""The commands of the command line: one row each. Nothing is imported here, so that help costs nothing."""
+
+COMMANDS: tuple[tuple[str, str], ...] = (
+    ("play", "play an exercise: loop it, slow it down, hear one part or all but one"),
+    ("render", "write an exercise to an audio file or a MIDI file"),
+    ("list", "list the exercises"),
+    ("show", "show an exercise's tab in the terminal"),
+    ("check", "say what is wrong in exercise files"),
+    ("tidy", "line up the tabs of exercise files"),
+    ("sounds", "list patches, click patterns and sound banks"),
+    ("doctor", "say what works on this machine, and what to do about what does not"),
+    ("completion", "print the completion script for a shell"),
+)
+"""Name and summary; the command's own module in this folder has its options and its work."""
+
+USAGE = """\
+twinspur: a practice trainer for twin-guitar metal
+
+  twinspur                      open the trainer
+  twinspur COMMAND [OPTIONS]    do one thing
+  twinspur COMMAND --help       the options of a command
+
+Commands:
+"""
+
+OPTIONS = """
+Options:
+  --help      show this
+  --version   show the version
+"""
+
+
+def usage() -> str:
+    """The text of `twinspur --help`."""
+    width = max(len(name) for name, _ in COMMANDS)
+    return USAGE + "".join(f"  {name:<{width}}  {summary}\n" for name, summary in COMMANDS) + OPTIONS

@@ -1,0 +1,51 @@
+"""Writing to the terminal: plain text that cannot carry escape sequences out of a file, and JSON for programs."""
+
+import json
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any, TextIO
+
+from trainer.music.printable import printable
+
+
+def say(text: str = "") -> None:
+    """One line (or several) on standard output."""
+    _write(sys.stdout, text)
+
+
+def complain(text: str) -> None:
+    """One line on standard error."""
+    _write(sys.stderr, text)
+
+
+def say_json(value: Any) -> None:
+    """A value as JSON on standard output, two spaces to a level."""
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2) + "\n")
+
+
+def bold(text: str) -> str:
+    """Emphasised, where the terminal can and the player has not asked for none (https://no-color.org)."""
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" or not sys.stdout.isatty():
+        return text
+    return f"\x1b[1m{printable(text)}\x1b[0m"
+
+
+def table(rows: Sequence[tuple[str, ...]], right: frozenset[int] = frozenset()) -> list[str]:
+    """Rows as lines with aligned columns; columns in `right` are aligned to the right, the last is not padded."""
+    safe = [tuple(printable(cell) for cell in row) for row in rows]
+    widths = [max(len(row[i]) for row in safe) for i in range(len(safe[0]))] if safe else []
+    lines = []
+    for row in safe:
+        cells = [
+            f"{cell:>{w}}" if i in right else f"{cell:<{w}}"
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        ]
+        lines.append("  ".join(cells).rstrip())
+    return lines
+
+
+def _write(stream: TextIO, text: str) -> None:
+    encoding = stream.encoding or "utf-8"
+    safe = text if text.startswith("\x1b[1m") else printable(text, keep="\n")
+    stream.write(safe.encode(encoding, "replace").decode(encoding) + "\n")

@@ -1,0 +1,68 @@
+"""The head of an exercise file: what a list shows, read from the front matter and the headings alone.
+
+Ten thousand files must be listed in three seconds, so a head is read without taking the tabs apart; whether they are
+sound is for `read` to say.
+"""
+
+import re
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from trainer.music.printable import printable
+from trainer.notation.document import front_matter, normal_lines
+from trainer.notation.front import read_front
+from trainer.notation.report import Report
+from trainer.notation.toml_table import read_table
+
+_HEADING = re.compile(r"^## +(.+?)\s*#*$", re.MULTILINE)
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What is known of an exercise file without reading its tabs. All texts are safe to show."""
+
+    file: str
+    """The path."""
+    id: str
+    title: str
+    by: str = ""
+    tags: tuple[str, ...] = ()
+    key: str = ""
+    meter: str = ""
+    start_bpm: float = 0.0
+    target_bpm: float = 0.0
+    riffs: tuple[str, ...] = ()
+    problem: str = ""
+    """The first thing that is wrong, with its place; empty for a sound head."""
+
+    def as_json(self) -> dict[str, Any]:
+        """The fields as JSON has them."""
+        return asdict(self)
+
+    @classmethod
+    def from_json(cls, values: dict[str, Any]) -> "Head":
+        """The inverse of `as_json`."""
+        return cls(**{**values, "tags": tuple(values["tags"]), "riffs": tuple(values["riffs"])})
+
+
+def read_head(text: str, file: str, default_id: str) -> Head | None:
+    """The head of a file's text; None for a text without front matter, which is no exercise."""
+    text = normal_lines(text)
+    found = front_matter(text)
+    if found is None:
+        return None
+    report = Report(file)
+    front = read_front(read_table(found[0], 2, report), default_id, None)
+    return Head(
+        file=file,
+        id=printable(front.id),
+        title=printable(front.title) or default_id,
+        by=printable(front.by),
+        tags=tuple(printable(tag) for tag in front.tags),
+        key=str(front.key),
+        meter=str(front.meter),
+        start_bpm=float(front.tempo.start),
+        target_bpm=float(front.tempo.target),
+        riffs=tuple(printable(" ".join(name.split())) for name in _HEADING.findall(text)),
+        problem=str(report.problems[0]) if report.problems else "",
+    )

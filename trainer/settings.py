@@ -1,0 +1,74 @@
+"""The player's settings: `config.toml` in the config folder, read with every problem at its place."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainer.music.problem import Problem, ProblemsError
+from trainer.notation.report import Report
+from trainer.notation.toml_table import Table, read_table
+from trainer.places import bundled, config_folder, data_folder
+
+KEYS = ("folders", "bank", "sound", "ladder", "listening", "screens")
+SOUND_KEYS = ("driver", "period", "periods", "rate", "gain")
+LARGEST_CONFIG = 256 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the player has chosen for every session; empty fields leave the program's own choice in force."""
+
+    folders: tuple[Path, ...] = ()
+    """Folders with the player's exercises."""
+    bank: Path | None = None
+    """The SoundFont to play with; None for the built-in one."""
+    driver: str = ""
+    """The audio driver's name, as libfluidsynth calls it."""
+    period: int | None = None
+    """Frames in a period of the audio driver."""
+    periods: int | None = None
+    """Periods the audio driver keeps."""
+    rate: int | None = None
+    """Frames a second."""
+    gain: float | None = None
+    """The synth's gain, 0 to 10."""
+
+    @property
+    def exercise_folders(self) -> tuple[Path, ...]:
+        """Where exercises are: the player's folders first, then the bundled ones."""
+        return (*self.folders, data_folder() / "exercises", bundled("exercises"))
+
+
+def load_settings(path: Path | None = None) -> Settings:
+    """Read the settings; a missing file gives the defaults.
+
+    Raises:
+        ProblemsError: with everything that is wrong in the file.
+    """
+    path = path or config_folder() / "config.toml"
+    try:
+        data = path.read_bytes() if path.stat().st_size <= LARGEST_CONFIG else b"\xff"
+        text = data.decode("utf-8")
+    except (FileNotFoundError, NotADirectoryError):
+        return Settings()
+    except (OSError, UnicodeDecodeError):
+        raise ProblemsError([Problem(str(path), 0, 0, "the settings cannot be read as UTF-8 text")]) from None
+    report = Report(str(path))
+    settings = _settings(read_table(text, 1, report), path.parent)
+    report.stop_if_any()
+    return settings
+
+
+def _settings(table: Table, folder: Path) -> Settings:
+    table.check_keys(KEYS, "the settings")
+    sound = table.table("sound")
+    sound.check_keys(SOUND_KEYS, "[sound]")
+    bank = table.get("bank", str, "")
+    return Settings(
+        folders=tuple(folder / Path(text).expanduser() for text in table.texts("folders")),
+        bank=folder / Path(bank).expanduser() if bank else None,
+        driver=sound.get("driver", str, ""),
+        period=sound.number("period", 16, 8192, None, whole=True),
+        periods=sound.number("periods", 2, 64, None, whole=True),
+        rate=sound.number("rate", 22050, 96000, None, whole=True),
+        gain=sound.number("gain", 0, 10, None),
+    )
