@@ -1,0 +1,329 @@
+"""The fingering of a line: the cheapest chain of grips, and other ways that are really different.
+
+A line is a chain of events; each event has grips (`grip.grips`), each grip a cost by itself and each pair of
+neighbouring grips the cost of going from one to the other (`hand.Hand`). The cheapest chain is found by dynamic
+programming (Sayegh 1989), which is exact: no chain of the same grips costs less. What it models is in those two files.
+
+numpy is imported where it is used: the other computing of this room does without.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from trainer.arranging.grip import NO_LIMITS, THUMB, Grip, Limits, Wanted, grips, places
+from trainer.arranging.hand import STANDARD_HAND, Hand, fret_mm
+from trainer.music.instrument import Instrument
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Numbers = NDArray[np.float64]
+    Whole = NDArray[np.int64]
+
+
+class Tie(Enum):
+    """How a note hangs on a note of the event before."""
+
+    NONE = ""
+    HELD = "held"
+    """It is that note, still sounding: string, fret and finger stay."""
+    HAMMER = "hammer"
+    """A hammer-on or pull-off: the string and the hand stay, another finger takes over (or lets go)."""
+    SLIDE = "slide"
+    """String and finger stay, the hand moves."""
+    STRING = "string"
+    """Only the string stays: the other hand taps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """What sounds from one count on: notes struck there and notes held from before."""
+
+    wanted: tuple[Wanted, ...]
+    ties: tuple[tuple[Tie, int], ...]
+    """For each note its tie and the index of the note it hangs on in the event before (0 for `Tie.NONE`)."""
+    seconds: float = 1.0
+    """Time since the event before."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to play a line."""
+
+    grips: tuple[Grip, ...]
+    """One for each event."""
+    cost: float
+    """What the grips and the moves between them cost together."""
+
+    @property
+    def positions(self) -> tuple[int, ...]:
+        """The fret under the index finger at each event."""
+        return tuple(grip.position for grip in self.grips)
+
+
+class NoGripError(Exception):
+    """An event has no grip at all: a note lies nowhere on the neck, or notes share every string they have."""
+
+    def __init__(self, event: int) -> None:
+        super().__init__(f"event {event}")
+        self.event = event
+
+
+DIFFERENT = 0.25
+"""Two ways are different when at least this share of the struck notes is played elsewhere. House rule."""
+_ROUNDS = 24
+"""Halvings in the search for the smallest surcharge that makes a way different."""
+
+
+def best_way(events: Sequence[Event], neck: Instrument, hand: Hand = STANDARD_HAND, limits: Limits = NO_LIMITS) -> Way:
+    """The cheapest way to play some events.
+
+    Raises:
+        NoGripError: an event cannot be gripped at all.
+    """
+    return _Search(events, neck, hand, limits).solve()
+
+
+def different_ways(
+    events: Sequence[Event],
+    neck: Instrument,
+    count: int,
+    hand: Hand = STANDARD_HAND,
+    limits: Limits = NO_LIMITS,
+) -> tuple[Way, ...]:
+    """The best way and up to `count` - 1 others, each different from all before it by `DIFFERENT`, cheapest first.
+
+    Places count as different, or, where every place is decided, fingers. Each further way is the cheapest with a
+    surcharge on every note that it shares with an earlier one, with the smallest surcharge that makes it different: no
+    way that shares as few notes with the earlier ones is cheaper. Fewer come back where the neck has no more.
+
+    Raises:
+        NoGripError: an event cannot be gripped at all.
+    """
+    search = _Search(events, neck, hand, limits)
+    ways = [search.solve()]
+    while len(ways) < count:
+        found = search.another(ways)
+        if found is None:
+            break
+        ways.append(found)
+    return (ways[0], *sorted(ways[1:], key=lambda way: way.cost))
+
+
+class _Search:
+    """The tables for one line: grips for each event, and the cost of going from each to each."""
+
+    def __init__(self, events: Sequence[Event], neck: Instrument, hand: Hand, limits: Limits) -> None:
+        self.events = events
+        self.tables = []
+        for number, event in enumerate(events):
+            table = _table(event.wanted, tuple(tie for tie, _ in event.ties), neck, hand, limits)
+            if not table.grips:
+                raise NoGripError(number)
+            self.tables.append(table)
+        self.moves = [
+            _moves(before, after, event.ties, round(event.seconds, 6), hand)
+            for before, after, event in zip(self.tables, self.tables[1:], events[1:], strict=False)
+        ]
+        self.by_finger = all(
+            note.free or len(places(note, neck, limits)) == 1 for event in events for note in event.wanted
+        )
+
+    def solve(self, surcharges: "Sequence[Numbers] | None" = None) -> Way:
+        """The cheapest chain; a surcharge for each grip of each event is added to its cost."""
+        import numpy as np
+
+        if not self.tables:
+            return Way((), 0.0)
+        total = self.tables[0].costs if surcharges is None else self.tables[0].costs + surcharges[0]
+        origins = []
+        for number, moves in enumerate(self.moves, 1):
+            through = total[:, None] + moves
+            origin = through.argmin(0)
+            total = through[origin, np.arange(len(origin))]
+            if surcharges is not None:
+                total = total + surcharges[number]
+            origins.append(origin)
+        last = int(total.argmin())
+        chain = [last]
+        for origin in reversed(origins):
+            chain.append(int(origin[chain[-1]]))
+        chain.reverse()
+        return self._way(chain)
+
+    def _way(self, chain: Sequence[int]) -> Way:
+        cost = float(self.tables[0].costs[chain[0]])
+        cost += sum(float(moves[a, b]) for moves, a, b in zip(self.moves, chain, chain[1:], strict=False))
+        return Way(tuple(table.grips[index] for table, index in zip(self.tables, chain, strict=True)), cost)
+
+    def another(self, ways: Sequence[Way]) -> Way | None:
+        """The cheapest way with the smallest surcharge that makes it different from all of some ways."""
+        shared = [self._shared(number, ways) for number in range(len(self.events))]
+        high = 4.0
+        found = None
+        while found is None and high < 1e5:
+            way = self.solve([high * each for each in shared])
+            found = way if self._is_different(way, ways) else None
+            high *= 4 if found is None else 1
+        if found is None:
+            return None
+        low = 0.0
+        for _ in range(_ROUNDS):
+            middle = (low + high) / 2
+            way = self.solve([middle * each for each in shared])
+            if self._is_different(way, ways):
+                found, high = way, middle
+            else:
+                low = middle
+        return found
+
+    def _shared(self, number: int, ways: Sequence[Way]) -> "Numbers":
+        """For each grip of an event, how many struck notes it has in common with some ways."""
+        import numpy as np
+
+        taken = [self._struck(number, way.grips[number]) for way in ways]
+        own = [self._struck(number, grip) for grip in self.tables[number].grips]
+        return np.array(
+            [sum(sum(a == b for a, b in zip(mine, other, strict=True)) for other in taken) for mine in own], dtype=float
+        )
+
+    def _struck(self, number: int, grip: Grip) -> list[tuple[int, ...]]:
+        ties = self.events[number].ties
+        notes = [note for note, (tie, _) in zip(grip.notes, ties, strict=True) if tie is not Tie.HELD]
+        return [note if self.by_finger else note[:2] for note in notes]
+
+    def _is_different(self, way: Way, ways: Sequence[Way]) -> bool:
+        for other in ways:
+            same = total = 0
+            for number, (mine, theirs) in enumerate(zip(way.grips, other.grips, strict=True)):
+                pairs = list(zip(self._struck(number, mine), self._struck(number, theirs), strict=True))
+                same += sum(a == b for a, b in pairs)
+                total += len(pairs)
+            if total - same < max(1, DIFFERENT * total):
+                return False
+        return True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Table:
+    """The grips of an event as arrays; n grips, m notes, s strings."""
+
+    grips: tuple[Grip, ...]
+    costs: "Numbers"
+    """(n,)"""
+    position: "Whole"
+    """(n,)"""
+    position_mm: "Numbers"
+    """(n,)"""
+    notes: "Whole"
+    """(n, m, 3): string, fret, finger."""
+    reach: "Whole"
+    """(n, 2): the thinnest and the thickest string struck; 0 where only held notes sound."""
+    fingers: "Whole"
+    """(n, 4, 3): for each finger its thinnest and thickest string and its fret; fret 0 where it is idle."""
+    strings: "Whole"
+    """(n, s, 2): for each string its fret and finger; finger 0 where no finger holds it."""
+
+
+@lru_cache(maxsize=2048)
+def _table(wanted: tuple[Wanted, ...], ties: tuple[Tie, ...], neck: Instrument, hand: Hand, limits: Limits) -> _Table:
+    import numpy as np
+
+    found = grips(wanted, neck, hand, limits)
+    fingers = np.zeros((len(found), 4, 3), dtype=np.int64)
+    strings = np.zeros((len(found), neck.strings, 2), dtype=np.int64)
+    reach = np.zeros((len(found), 2), dtype=np.int64)
+    struck = [index for index, tie in enumerate(ties) if tie is not Tie.HELD]
+    for row, grip in enumerate(found):
+        if struck:
+            reach[row] = (min(grip.notes[i][0] for i in struck), max(grip.notes[i][0] for i in struck))
+        for string, fret, finger in grip.notes:
+            if finger == 0:
+                continue
+            strings[row, string - 1] = (fret, finger)
+            if finger != THUMB:
+                low, high, _ = fingers[row, finger - 1]
+                fingers[row, finger - 1] = (min(low or string, string), max(high, string), fret)
+    position = np.array([grip.position for grip in found], dtype=np.int64)
+    return _Table(
+        found,
+        np.array([grip.cost for grip in found], dtype=float),
+        position,
+        np.array([fret_mm(grip.position, neck.capo) for grip in found], dtype=float),
+        np.array([grip.notes for grip in found], dtype=np.int64).reshape(len(found), len(wanted), 3),
+        reach,
+        fingers,
+        strings,
+    )
+
+
+@lru_cache(maxsize=2048)
+def _moves(before: _Table, after: _Table, ties: tuple[tuple[Tie, int], ...], seconds: float, hand: Hand) -> "Numbers":
+    """The cost of going from each grip of one event to each of the next, that grip's own cost included: (n, k)."""
+    still, moving = _parts(before, after, ties, hand)
+    hurry = 1.0 + hand.hurry_s / max(seconds, 1e-3)
+    total: Numbers = still + hurry * moving
+    return total
+
+
+@lru_cache(maxsize=2048)
+def _parts(before: _Table, after: _Table, ties: tuple[tuple[Tie, int], ...], hand: Hand) -> "tuple[Numbers, Numbers]":
+    """What a move costs at any speed, and what its shift costs where there is all the time in the world."""
+    import numpy as np
+
+    sliding = any(tie is Tie.SLIDE for tie, _ in ties)
+    moved = before.position[:, None] != after.position[None, :]
+    distance = np.abs(before.position_mm[:, None] - after.position_mm[None, :])
+    shift = hand.shift_each * moved + hand.shift_per_mm * distance
+    still = np.broadcast_to(after.costs[None, :], moved.shape).copy()
+    both = (before.reach[:, None, 0] > 0) & (after.reach[None, :, 0] > 0)
+    gap = _gap(before.reach[:, None, :], after.reach[None, :, :])
+    still += both * (hand.crossing * gap + hand.skipped * np.maximum(gap - 1, 0))
+    if not sliding:
+        still += _repeats(before, after, hand)
+    same = (before.strings[:, None, :, 0] == after.strings[None, :, :, 0]) & (after.strings[None, :, :, 0] > 0)
+    still += hand.change_finger * (same & (before.strings[:, None, :, 1] != after.strings[None, :, :, 1])).sum(2)
+    for index, (tie, source) in enumerate(ties):
+        if tie is not Tie.NONE:
+            old, new = before.notes[:, None, source, :], after.notes[None, :, index, :]
+            still += hand.broken * _breaks(tie, old, new, moved)
+    return still, shift * (hand.slide_share if sliding else 1.0)
+
+
+def _gap(one: "Whole", other: "Whole") -> "Whole":
+    """Strings between two ranges of strings, 0 where they touch the same string: (n, k)."""
+    import numpy as np
+
+    gap: Whole = np.maximum(np.maximum(other[..., 0] - one[..., 1], one[..., 0] - other[..., 1]), 0)
+    return gap
+
+
+def _repeats(before: _Table, after: _Table, hand: Hand) -> "Numbers":
+    """What it costs that a finger must leave one place for another: (n, k)."""
+    old, new = before.fingers[:, None], after.fingers[None]
+    used = (old[..., 2] > 0) & (new[..., 2] > 0)
+    hop = used & (old[..., 2] != new[..., 2])
+    roll = used & ~hop & (_gap(old, new) > 0)
+    cost: Numbers = hand.hop * hop.sum(2) + hand.roll * roll.sum(2)
+    return cost
+
+
+def _breaks(tie: Tie, old: "Whole", new: "Whole", moved: "NDArray[np.bool_]") -> "NDArray[np.bool_]":
+    """Where a tie cannot be kept: (n, k)."""
+    same_string = old[..., 0] == new[..., 0]
+    same_finger = old[..., 2] == new[..., 2]
+    broken: NDArray[np.bool_]
+    if tie is Tie.HELD:
+        broken = ~(same_string & same_finger & (old[..., 1] == new[..., 1]))
+    elif tie is Tie.STRING:
+        broken = ~same_string
+    elif tie is Tie.SLIDE:
+        broken = ~(same_string & (same_finger | (old[..., 1] == 0)))
+    else:
+        fingered = (old[..., 2] > 0) & (new[..., 2] > 0)
+        broken = ~same_string | (fingered & (same_finger | moved))
+    return broken
