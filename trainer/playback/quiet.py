@@ -10,7 +10,7 @@ import os
 import sys
 import time
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, BinaryIO, Final
 
 from trainer.places import state_folder
 from trainer.playback import fluid
@@ -48,7 +48,16 @@ def write_log(source: str, message: str) -> None:
         return
 
 
-def _open_log() -> None:
+def open_log() -> BinaryIO:
+    """The log, open for appending, for a process of ours to print on; where it cannot be written, nowhere."""
+    _make_room()
+    try:
+        return log_file().open("ab", buffering=0)
+    except OSError:
+        return Path(os.devnull).open("ab", buffering=0)
+
+
+def _make_room() -> None:
     path = log_file()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -86,7 +95,7 @@ def hush_fluidsynth() -> None:
     """Send FluidSynth's messages to the log. Raises LibraryMissingError."""
     if "fluidsynth" in _hushed:
         return
-    _open_log()
+    _make_room()
     functions = fluid.library()
     functions.fluid_set_log_function.restype = ctypes.c_void_p
     functions.fluid_set_log_function.argtypes = (ctypes.c_int, ctypes.c_void_p, ctypes.c_void_p)
@@ -113,7 +122,7 @@ def hush_system() -> None:
     os.environ.setdefault("JACK_NO_START_SERVER", "1")
     if not sys.platform.startswith("linux"):
         return
-    _open_log()
+    _make_room()
     for path in _loaded("libasound.so") - _hushed:
         _hushed.add(path)
         callback = _ALSA_CALLBACK(_from_alsa)
