@@ -7,6 +7,9 @@ from datetime import date, datetime
 from trainer.practice.line import Line
 from trainer.practice.verdict import Outcome, Verdict
 
+MOST_BARS = 100_000
+"""No riff is longer."""
+
 
 @dataclass(frozen=True, slots=True)
 class Pass:
@@ -41,7 +44,7 @@ class Pass:
             raise ValueError("a pass's uuid is 32 hexadecimal digits in lower case")
         if self.at.tzinfo is None:
             raise ValueError("the moment of a pass needs a time zone")
-        if not 1 <= self.first_bar <= self.last_bar:
+        if not 1 <= self.first_bar <= self.last_bar <= MOST_BARS:
             raise ValueError(f"bars {self.first_bar} to {self.last_bar} are no loop")
         if not (math.isfinite(self.tempo_bpm) and self.tempo_bpm > 0):
             raise ValueError(f"{self.tempo_bpm} bpm is no tempo")

@@ -5,8 +5,9 @@ the pass (Wulf & Mornell 2008), so a verdict holds three sentences at most.
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from enum import StrEnum
+from math import isfinite
 from typing import Any, Self
 
 MOST_REASONS = 3
@@ -41,6 +42,11 @@ class Reason:
     stroke: str = ""
     """The stroke or place in the figure ("second sixteenth", "up stroke"); empty when none is meant."""
 
+    def __post_init__(self) -> None:
+        """Raise ValueError for a bar that cannot be."""
+        if self.bar is not None and not (isinstance(self.bar, int) and 1 <= self.bar <= 100_000):
+            raise ValueError(f"{self.bar!r} is no bar")
+
 
 @dataclass(frozen=True, slots=True)
 class Measured:
@@ -72,7 +78,11 @@ class Measured:
     """Notes heard that are not written."""
 
     def __post_init__(self) -> None:
-        """Raise ValueError for a share outside 0 to 1, a negative spread or count, or half an interval."""
+        """Raise ValueError for what is no number, a share outside 0 to 1, a negative count, or half an interval."""
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if value is not None and not (isinstance(value, int | float) and isfinite(value)):
+                raise ValueError(f"{field.name} is {value!r}, which is no number")
         if self.clean_share is not None and not 0 <= self.clean_share <= 1:
             raise ValueError(f"clean_share is {self.clean_share}, not within 0 to 1")
         if self.spread_ms is not None and self.spread_ms < 0:
@@ -111,7 +121,11 @@ class Verdict:
         if self.reasons:
             answer["reasons"] = [{k: v for k, v in asdict(r).items() if v not in (None, "")} for r in self.reasons]
         if self.measured:
-            answer["measured"] = {k: v for k, v in asdict(self.measured).items() if v not in (None, 0)}
+            answer["measured"] = {
+                field.name: value
+                for field in fields(self.measured)
+                if (value := getattr(self.measured, field.name)) != field.default
+            }
         return answer
 
     @classmethod
