@@ -82,13 +82,18 @@ def strings(
     return samples
 
 
-def across(samples: list[Sample], shift: int = 0) -> list[Zone]:
-    """The samples side by side over all keys, each around its root; `shift` moves them up or down by so many keys."""
+def across(samples: list[Sample], shift: int = 0, *, held: bool = True) -> list[Zone]:
+    """The samples side by side over all keys, each around its root; `shift` moves them up or down by so many keys.
+
+    A note's level is the sample's own until its loop, which does not fall, and the envelope's from there; with `held`
+    false it falls from the beginning.
+    """
     zones, low = [], 0
     for number, sample in enumerate(samples):
         last = number == len(samples) - 1
         high = 127 if last else (sample.root + samples[number + 1].root) // 2 + shift
-        zones.append(Zone(sample, low, high))
+        settings = {"hold": timecents(sample.loop[0] / sample.rate)} if sample.loop and held else {}
+        zones.append(Zone(sample, low, high, settings))
         low = high + 1
     return zones
 
@@ -148,10 +153,10 @@ def build() -> bytes:
     fingered = strings("fingered", FINGERED, BASS_KEYS, 0.8)
     picked = strings("picked", PICKED, BASS_KEYS, 0.8)
 
-    ringing = {"hold": timecents(0.5), "decay": timecents(13.0), "sustain": 1000, "release": timecents(0.28)}
-    singing = {"hold": timecents(1.2), "decay": timecents(26.0), "sustain": 1000, "release": timecents(0.25)}
+    ringing = {"decay": timecents(13.0), "sustain": 1000, "release": timecents(0.28)}
+    singing = {"decay": timecents(26.0), "sustain": 1000, "release": timecents(0.25)}
     dying = {"release": timecents(0.2)}
-    bass = {"hold": timecents(0.5), "decay": timecents(14.0), "sustain": 1000, "release": timecents(0.25)}
+    bass = {"decay": timecents(14.0), "sustain": 1000, "release": timecents(0.25)}
     bass_muted = {"hold": timecents(0.05), "decay": timecents(4.0), "sustain": 1000, "release": timecents(0.2)}
     dark = {
         "filter": cents(2400.0), "filter envelope": 2300, "filter hold": timecents(0.1),
@@ -173,9 +178,11 @@ def build() -> bytes:
         Instrument("Harmonics right", 1, 31, {**singing, "filter": cents(7000.0)}, across(harmonics, 2), *DRIVEN),
         Instrument("Harmonics clean", 2, 31, {**ringing, "filter": cents(8000.0)}, across(clean_harmonics)),
         Instrument("Fingered bass", 0, 33, {**bass, "filter": cents(5000.0)}, across(fingered)),
-        Instrument("Fingered bass muted", 1, 33, {**bass_muted, "filter": cents(2600.0)}, across(fingered)),
+        Instrument("Fingered bass muted", 1, 33, {**bass_muted, "filter": cents(2600.0)}, across(fingered, held=False)),
         Instrument("Picked bass", 0, 34, {**bass, "filter": cents(7000.0)}, across(picked), 820),
-        Instrument("Picked bass muted", 1, 34, {**bass_muted, "filter": cents(2200.0)}, across(picked), 820),
+        Instrument(
+            "Picked bass muted", 1, 34, {**bass_muted, "filter": cents(2200.0)}, across(picked, held=False), 820
+        ),
         Instrument("Rock kit", 128, 0, strokes, kit()),
     ]
     return write_soundfont(
