@@ -72,11 +72,9 @@ def chain(steps: Sequence[Step], neck: Instrument, hand: Hand = STANDARD_HAND, l
             sounding = {}
             continue
         struck = {note.voice for note in step.struck}
-        held = [
-            (voice, index, wanted)
-            for voice, (index, wanted, ring) in sounding.items()
-            if ring and step.ring and voice not in struck
-        ]
+        held = []
+        if step.ring:
+            held = [(v, index, wanted) for v, (index, wanted, ring) in sounding.items() if ring and v not in struck]
         wanted = [note.wanted for note in step.struck]
         ties = [
             (note.tie, sounding[note.voice][0])
@@ -115,13 +113,14 @@ def part_steps(
         keep_fingers: fingers as written, where they are.
     """
     steps = []
-    for bar, start in zip(part.bars, riff.bar_starts, strict=False):
+    for bar, begin in zip(part.bars, riff.bar_starts, strict=False):
+        start = float(begin)
         for moment in played(bar):
             struck = tuple(
                 Struck(note.string, wanted_note(part.instrument, note, keep_places, keep_fingers), tie_of(note))
                 for note in moment.notes
             )
-            steps.append(Step(struck, float(clock.seconds(start + moment.offset)), moment.ring))
+            steps.append(Step(struck, clock.seconds(start + float(moment.offset)), moment.ring))
     return tuple(steps)
 
 

@@ -119,19 +119,28 @@ class _Search:
 
     def __init__(self, events: Sequence[Event], neck: Instrument, hand: Hand, limits: Limits) -> None:
         self.events = events
-        self.tables = []
+        self.tables: list[_Table] = []
+        known: dict[tuple[Wanted, ...], dict[tuple[Tie, ...], _Table]] = {}  # hashing a neck and a hand takes longer
         for number, event in enumerate(events):
-            table = _table(event.wanted, tuple(tie for tie, _ in event.ties), neck, hand, limits)
-            if not table.grips:
-                raise NoGripError(number)
+            ties = tuple([tie for tie, _ in event.ties])
+            alike = known.setdefault(event.wanted, {})
+            table = alike.get(ties)
+            if table is None:
+                table = alike[ties] = _table(event.wanted, ties, neck, hand, limits)
+                if not table.grips:
+                    raise NoGripError(number)
             self.tables.append(table)
-        self.moves = [
-            _moves(before, after, event.ties, round(event.seconds, 6), hand)
-            for before, after, event in zip(self.tables, self.tables[1:], events[1:], strict=False)
-        ]
-        self.by_finger = all(
-            note.free or len(places(note, neck, limits)) == 1 for event in events for note in event.wanted
-        )
+        self.moves: list[Numbers] = []
+        seen: dict[tuple[int, int, tuple[tuple[Tie, int], ...], float], Numbers] = {}
+        for before, after, event in zip(self.tables, self.tables[1:], events[1:], strict=False):
+            seconds = round(event.seconds, 6)
+            key = (id(before), id(after), event.ties, seconds)
+            moves = seen.get(key)
+            if moves is None:
+                moves = seen[key] = _moves(before, after, event.ties, seconds, hand)
+            self.moves.append(moves)
+        notes = {note for wanted in known for note in wanted}
+        self.by_finger = all(note.free or len(places(note, neck, limits)) == 1 for note in notes)
 
     def solve(self, surcharges: "Sequence[Numbers] | None" = None) -> Way:
         """The cheapest chain; a surcharge for each grip of each event is added to its cost."""

@@ -17,7 +17,7 @@ How techniques carry over:
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import partial
+from functools import lru_cache, partial
 
 from trainer.arranging.scale import Scale, borrowed, parent, scale_of, spell
 from trainer.music.key import Key
@@ -55,8 +55,12 @@ class HarmonyMoment:
     notes: tuple[HarmonyNote, ...]
 
 
-Answer = Callable[[Scale, int, Fraction, Pitch], Pitch]
-"""Given the scale in force, the bar (from 0), the offset in it and a pitch of the line, the pitch that answers it."""
+Answer = Callable[[Pitch], Pitch]
+"""The pitch that answers a pitch of the line."""
+
+Choose = Callable[[Scale, int, Fraction, Pitch], Answer]
+"""Given the scale in force, the bar (from 0), the offset in it and the pitch at which a note of the line starts: how
+that note is answered, its bends included."""
 
 _RISING = {Attack.HAMMER: Attack.HAMMER, Attack.PULL: Attack.HAMMER}
 _RISING |= {Attack.SLIDE_UP: Attack.SLIDE_UP, Attack.SLIDE_DOWN: Attack.SLIDE_UP}
@@ -65,24 +69,24 @@ _FALLING |= {Attack.SLIDE_UP: Attack.SLIDE_DOWN, Attack.SLIDE_DOWN: Attack.SLIDE
 _LINKED = frozenset(_RISING)
 
 
-def harmony_line(part: TabPart, key: Key, answer: Answer) -> tuple[tuple[HarmonyMoment, ...], ...]:
+def harmony_line(part: TabPart, key: Key, choose: Choose) -> tuple[tuple[HarmonyMoment, ...], ...]:
     """Every bar of a harmony to a part, in the part's rhythm."""
     before: dict[int, Pitch] = {}
-    return tuple(_harmony_bar(part, number, key, answer, before) for number in range(len(part.bars)))
+    return tuple(_harmony_bar(part, number, key, choose, before) for number in range(len(part.bars)))
 
 
 def _harmony_bar(
-    part: TabPart, number: int, key: Key, answer: Answer, before: dict[int, Pitch]
+    part: TabPart, number: int, key: Key, choose: Choose, before: dict[int, Pitch]
 ) -> tuple[HarmonyMoment, ...]:
     bar = part.bars[number]
     moments = []
     for moment, scale in zip(bar, bar_scales(part, bar, key), strict=True):
         if not (moment.notes or moment.rest):
             continue
-        answers = partial(answer, scale, number, moment.offset)
+        choose_here = partial(choose, scale, number, moment.offset)
         notes = []
         for note in moment.notes:
-            found = _answer_note(part, note, key, answers, before)
+            found = _answer_note(part, note, key, choose_here, before)
             if found.pitch is not None:
                 before[note.string] = found.pitch
             notes.append(found)
@@ -93,47 +97,41 @@ def _harmony_bar(
 def bar_scales(part: TabPart, bar: tuple[Moment, ...], key: Key) -> tuple[Scale, ...]:
     """The scale in force at each moment of a bar: the key's, with the degrees as the line itself plays them."""
     own = scale_of(key)
-    if part.instrument.strings == 0:
-        return (own,) * len(bar)
-    semitones = frozenset(parent(key).semitones)
-    midis = [
-        [note_midi(part.instrument, note) % 12 for note in moment.notes if note.touch is not Touch.DEAD]
+    forms = degree_forms(key)
+    heard = [
+        [forms[note_midi(part.instrument, note) % 12] for note in moment.notes if note.touch is not Touch.DEAD]
         for moment in bar
     ]
-    if all(midi in semitones for heard in midis for midi in heard):
+    if all(name is None or name in own.names for names in heard for name in names):
         return (own,) * len(bar)
     scales = []
-    forms: dict[int, Name] = {}
-    for heard in midis:  # the form that comes first in the bar holds from its start
-        for name in _forms(key, heard):
-            forms.setdefault(name.step, name)
-    for heard in midis:
-        forms |= {name.step: name for name in _forms(key, heard)}
-        scale = own
-        for name in forms.values():
-            scale = scale.altered(name)
-        scales.append(scale)
+    first: dict[int, Name] = {}
+    for names in heard:  # the form that comes first in the bar holds from its start
+        for name in names:
+            if name is not None:
+                first.setdefault(name.step, name)
+    for names in heard:
+        first |= {name.step: name for name in names if name is not None}
+        scales.append(own.altered(frozenset(first.values())))
     return tuple(scales)
 
 
-def _forms(key: Key, semitones: list[int]) -> list[Name]:
-    """The degrees' forms that some pitch classes show: the key's own names, and borrowed ones."""
-    found = []
-    for semitone in semitones:
-        if semitone in parent(key).semitones:
-            found.append(parent(key).spell(semitone).name)
-        elif (other := borrowed(key, semitone)) is not None:
-            found.append(other[0])
-    return found
+@lru_cache(maxsize=512)
+def degree_forms(key: Key) -> tuple[Name | None, ...]:
+    """For each pitch class the degree's form it shows: the key's own name, a sibling mode's, or None for neither."""
+    own = {name.semitone: name for name in parent(key).names}
+    others = {semitone: found[0] for semitone in range(12) if (found := borrowed(key, semitone))}
+    return tuple(own.get(semitone, others.get(semitone)) for semitone in range(12))
 
 
 def _answer_note(
-    part: TabPart, note: Note, key: Key, answer: Callable[[Pitch], Pitch], before: dict[int, Pitch]
+    part: TabPart, note: Note, key: Key, choose: Callable[[Pitch], Answer], before: dict[int, Pitch]
 ) -> HarmonyNote:
     if note.touch is Touch.DEAD:
         return HarmonyNote(note, None, None, note.attack)
     start_midi = note_midi(part.instrument, note)
     start = spell(key, start_midi)
+    answer = choose(start)
     pitch = answer(start)
     attack, linked = note.attack, False
     if note.attack in _LINKED and note.string in before:

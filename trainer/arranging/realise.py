@@ -1,12 +1,15 @@
 """From a riff with harmonies to a riff of written parts: each harmony computed from the part it follows."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 
-from trainer.arranging.harmony_line import HarmonyMoment, harmony_line
-from trainer.arranging.harmony_pitch import answer
-from trainer.arranging.scale import Scale, spell
-from trainer.arranging.simple_places import place_moment
+from trainer.arranging.answers import CHORD, Answers, Change, octaves_into, phrase_starts
+from trainer.arranging.clash import ChordNames, Sounding
+from trainer.arranging.grip import Limits, Wanted, places
+from trainer.arranging.harmony_line import HarmonyNote, harmony_line
+from trainer.arranging.harmony_places import HarmonyBars, UnplacedError, place_bars, wanted_of
+from trainer.arranging.riff_clock import riff_clock
+from trainer.arranging.scale import spell
 from trainer.music.exercise import Exercise
 from trainer.music.instrument import Instrument
 from trainer.music.note import Moment
@@ -14,6 +17,15 @@ from trainer.music.part import DrumPart, HarmonyPart, Part, TabPart
 from trainer.music.pitch import Pitch
 from trainer.music.problem import Problem, ProblemsError, nearest
 from trainer.music.riff import Riff
+
+
+@dataclass(frozen=True, slots=True)
+class Realised:
+    """A riff whose harmonies have been computed, and what was changed on the way."""
+
+    riff: Riff
+    changes: tuple[tuple[str, Change], ...] = ()
+    """The harmony's name and each of its notes that does not stand at the distance asked for, in order."""
 
 
 def realise(riff: Riff, file: str = "") -> Riff:
@@ -27,17 +39,32 @@ def realise(riff: Riff, file: str = "") -> Riff:
         ProblemsError: a harmony cannot be computed: it follows no part on strings, or one of its notes lies outside
             the neck, or its notes cannot be held together.
     """
+    return realise_told(riff, file).riff
+
+
+def realise_told(riff: Riff, file: str = "") -> Realised:
+    """As `realise`, and what had to be changed: notes moved by octaves into a range, intervals changed for a clash."""
     if not riff.harmonies:
-        return riff
+        return Realised(riff)
     work = _Work(riff, file, {part.name: part for part in riff.tabs})
-    parts: list[Part] = []
-    for part in riff.parts:
-        found = _realise_part(work, part, ()) if isinstance(part, HarmonyPart) else part
-        if found is not None:
-            parts.append(found)
+    for part in riff.harmonies:
+        _compute(work, part, ())
     if work.problems:
         raise ProblemsError(work.problems)
-    return replace(riff, parts=tuple(parts))
+    played: dict[str, Part] = {**work.lines, **work.handed_over}
+    parts = tuple(played.get(part.name, part) for part in riff.parts)
+    return Realised(replace(riff, parts=parts), tuple(work.changes))
+
+
+def harmony_problems(riff: Riff, file: str = "") -> tuple[Problem, ...]:
+    """What `realise` would complain of, found without looking for fingerings: which notes no place on the neck has.
+
+    Chords that no hand can hold are found by `realise` alone.
+    """
+    work = _Work(riff, file, {part.name: part for part in riff.tabs}, only_check=True)
+    for part in riff.harmonies:
+        _compute(work, part, ())
+    return tuple(sorted(set(work.problems)))
 
 
 def realise_exercise(exercise: Exercise, file: str = "") -> Exercise:
@@ -66,8 +93,13 @@ class _Work:
 
     riff: Riff
     file: str
-    done: dict[str, TabPart]
+    lines: dict[str, TabPart]
+    """What other harmonies follow, by name: the written parts, and each harmony once it is computed."""
+    handed_over: dict[str, TabPart] = field(default_factory=dict)
+    """The parts that trade bars with another, as they are played in the end."""
+    changes: list[tuple[str, Change]] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    only_check: bool = False
 
     def tell(self, part: HarmonyPart, what: str, allowed: str = "", hint: str = "") -> None:
         """Keep a problem of one harmony; `what` continues "the harmony 'guitar 2' of 'Low road'"."""
@@ -75,72 +107,132 @@ class _Work:
         self.problems.append(Problem(self.file, 0, 0, f"{where}{what}", allowed, hint))
 
 
-def _realise_part(work: _Work, part: HarmonyPart, asking: tuple[str, ...]) -> TabPart | None:
-    """One harmony, after the part it follows; None where a problem stands against it."""
-    if part.name in work.done:
-        return work.done[part.name]
+def _compute(work: _Work, part: HarmonyPart, asking: tuple[str, ...]) -> TabPart | None:
+    """One harmony, after the parts it depends on; None where a problem stands against it."""
+    if part.name in work.lines:
+        return work.lines[part.name]
     if part.name in asking:
         chain = " follows ".join(repr(name) for name in (*asking[asking.index(part.name) :], part.name))
         work.tell(part, f" follows itself: {chain}", "", "Let one of them be written out")
         return None
-    followed = work.riff.part(part.follows)
-    if followed is None or isinstance(followed, DrumPart):
-        others = [other for other in work.riff.parts if other.name != part.name and not isinstance(other, DrumPart)]
-        names = [other.name for other in others]
-        lack = "which has no pitches" if followed else "which is not in this riff"
-        hint = f'Write follows = "{near}"' if (near := nearest(part.follows, names)) else ""
-        work.tell(part, f" follows {part.follows!r}, {lack}", ", ".join(names), hint)
-        return None
-    line = _realise_part(work, followed, (*asking, part.name)) if isinstance(followed, HarmonyPart) else followed
-    if line is None:
+    line = _line(work, part, part.follows, "follows", asking)
+    avoided = [_line(work, part, name, "avoids", asking) for name in part.avoid if name != CHORD]
+    if line is None or None in avoided:
         return None
     before = len(work.problems)
-    computed = _compute(work, part, line)
+    answers = Answers(
+        part,
+        work.riff.key,
+        work.riff.bar_starts,
+        tuple(Sounding.of(other, work.riff) for other in avoided if other is not None),
+        ChordNames.of(work.riff) if CHORD in part.avoid else None,
+        phrase_starts(line, work.riff.key) if part.contrary else {},
+    )
+    _take_exceptions(work, part, line, answers)
+    bars = harmony_line(line, work.riff.key, answers.choose)
+    neck = part.instrument or line.instrument
+    _check(work, part, neck, bars)
     if len(work.problems) > before:
         return None
-    work.done[part.name] = computed
-    return computed
+    work.changes.extend((part.name, change) for change in answers.changes)
+    work.lines[part.name] = _place(work, part, line, bars, neck)
+    return work.lines[part.name] if len(work.problems) == before else None
 
 
-def _compute(work: _Work, part: HarmonyPart, line: TabPart) -> TabPart:
-    neck = part.instrument or line.instrument
-    exceptions = {(item.bar - 1, item.offset): item.distance for item in part.exceptions}
+def _line(work: _Work, part: HarmonyPart, name: str, verb: str, asking: tuple[str, ...]) -> TabPart | None:
+    """A part that a harmony depends on, computed if need be."""
+    found = work.riff.part(name)
+    if found is None or isinstance(found, DrumPart):
+        others = [other for other in work.riff.parts if other.name != part.name and not isinstance(other, DrumPart)]
+        names = [other.name for other in others]
+        lack = "which has no pitches" if found else "which is not in this riff"
+        key = {"follows": "follows", "avoids": "avoid"}[verb]
+        hint = f'Write {key} = "{near}"' if (near := nearest(name, names)) else ""
+        work.tell(part, f" {verb} {name!r}, {lack}", ", ".join(names), hint)
+        return None
+    if isinstance(found, HarmonyPart):
+        return _compute(work, found, (*asking, part.name))
+    return found
+
+
+def _take_exceptions(work: _Work, part: HarmonyPart, line: TabPart, answers: Answers) -> None:
+    answers.exceptions = {(item.bar - 1, item.offset): item.distance for item in part.exceptions}
     onsets = {(number, moment.offset) for number, bar in enumerate(line.bars) for moment in bar if moment.notes}
-    for bar, _ in sorted(set(exceptions) - onsets):
+    for bar, _ in sorted(set(answers.exceptions) - onsets):
         hint = f"Give it a count at which {line.name!r} starts a note"
         work.tell(part, f" has an exception in bar {bar + 1}, where no note starts", "", hint)
 
-    def answers(scale: Scale, bar: int, offset: Fraction, pitch: Pitch) -> Pitch:
-        return answer(pitch, scale, exceptions.get((bar, offset), part.distance))
 
-    bars = []
-    last: dict[int, int] = {}
-    for number, moments in enumerate(harmony_line(line, work.riff.key, answers)):
-        placed: list[Moment] = []
-        for moment in moments:
-            found = place_moment(neck, moment, last, part.near)
-            if found is None:
-                _tell_unplaced(work, part, neck, moment, number)
-                continue
-            last = found[1]
-            placed.append(found[0])
-        bars.append(tuple(placed))
-    return TabPart(part.name, neck, tuple(bars))
+def _place(work: _Work, part: HarmonyPart, line: TabPart, bars: HarmonyBars, neck: Instrument) -> TabPart:
+    """The harmony on its neck, and the bars that it and its line trade."""
+    if work.only_check:
+        return TabPart(part.name, neck, tuple(() for _ in bars))
+    near = part.near if part.near is not None or part.frets else _middle_fret(line)
+    limits = Limits(frets=part.frets, near=near)
+    computed = TabPart(part.name, neck, _placed(work, part, bars, neck, limits))
+    led = {bar - 1 for first, last in part.leads for bar in range(first, last + 1)} & set(range(len(bars)))
+    if led:
+        own = harmony_line(line, work.riff.key, lambda *_: lambda pitch: pitch)
+        taken = [bar if number in led else () for number, bar in enumerate(own)]
+        given = [bar if number in led else () for number, bar in enumerate(bars)]
+        same = neck == line.instrument
+        as_line = line.bars if same else _placed(work, part, taken, neck, Limits(near=near))
+        as_answer = computed.bars if same else _placed(work, part, given, line.instrument, Limits(near=near))
+        work.handed_over[part.name] = _traded(computed, as_line, led)
+        work.handed_over[line.name] = _traded(work.handed_over.get(line.name, line), as_answer, led)
+    return computed
 
 
-def _tell_unplaced(work: _Work, part: HarmonyPart, neck: Instrument, moment: HarmonyMoment, bar: int) -> None:
-    """Why a moment cannot be played: its notes outside the neck, or that they cannot be held together."""
+def _traded(part: TabPart, other: Sequence[tuple[Moment, ...]], led: set[int]) -> TabPart:
+    bars = tuple(other[number] if number in led else bar for number, bar in enumerate(part.bars))
+    return replace(part, bars=bars)
+
+
+def _placed(
+    work: _Work, part: HarmonyPart, bars: HarmonyBars, neck: Instrument, limits: Limits
+) -> tuple[tuple[Moment, ...], ...]:
+    try:
+        return place_bars(bars, neck, work.riff.bar_starts, riff_clock(work.riff), limits)
+    except UnplacedError as error:
+        pitches = " ".join(str(note.pitch) for note in error.moment.notes if note.pitch is not None)
+        at = f" between frets {limits.frets[0]} and {limits.frets[1]}" if limits.frets else " on this neck"
+        work.tell(part, f", bar {error.bar + 1}: {pitches} cannot be played{at}")
+        return tuple(() for _ in bars)
+
+
+def _middle_fret(line: TabPart) -> int | None:
+    """The fret around which a line is played, for an answer beside it."""
+    frets = [note.fret for bar in line.bars for moment in bar for note in moment.notes if note.fret]
+    return round(sum(frets) / len(frets)) if frets else None
+
+
+def _check(work: _Work, part: HarmonyPart, neck: Instrument, bars: HarmonyBars) -> None:
+    """Tell the notes that lie outside the neck or the range asked for."""
     lowest, highest = neck_range(neck)
-    outside = [note for note in moment.notes if note.pitch is not None and not lowest <= note.pitch.midi <= highest]
-    if not outside:
-        pitches = " ".join(str(note.pitch) for note in moment.notes if note.pitch is not None)
-        work.tell(part, f", bar {bar + 1}: {pitches} cannot be played together on this neck")
-    for note in outside:
-        low = note.pitch is not None and note.pitch.midi < lowest
-        edge = f"below the neck's lowest, {spell(work.riff.key, lowest)}"
-        edge = edge if low else f"above the neck's highest, {spell(work.riff.key, highest)}"
-        hint = "Ask for another interval, or give this note one of its own with except"
-        work.tell(part, f", bar {bar + 1}: the answer to {note.line_pitch} is {note.pitch}, {edge}", "", hint)
+    on_neck: dict[Wanted, bool] = {}
+    for number, bar in enumerate(bars, 1):
+        for note in (note for moment in bar for note in moment.notes if note.pitch is not None):
+            told = f", bar {number}: the answer to {note.line_pitch} is {note.pitch}, "
+            if part.within is not None and _in_no_octave(note, part.within):
+                edge = f"in no octave between {part.within[0]} and {part.within[1]}"
+                work.tell(part, told + edge, "", "Write a range of an octave or more")
+            wanted = wanted_of(note)
+            if wanted not in on_neck:
+                on_neck[wanted] = bool(places(wanted, neck))
+            if not on_neck[wanted]:
+                low = note.pitch is not None and note.pitch.midi < lowest
+                edge = f"below the neck's lowest, {spell(work.riff.key, lowest)}"
+                edge = edge if low else f"above the neck's highest, {spell(work.riff.key, highest)}"
+                work.tell(part, told + edge, "", _OUTSIDE_HINT)
+
+
+_OUTSIDE_HINT = "Ask for another interval, give this note its own with except, or move it by octaves with range"
+
+
+def _in_no_octave(note: HarmonyNote, within: tuple[Pitch, Pitch]) -> bool:
+    low, high = (pitch.midi for pitch in within)
+    midi = note.pitch.midi if note.pitch is not None else low
+    return not low <= midi <= high and not octaves_into(midi, low, high)
 
 
 def neck_range(neck: Instrument) -> tuple[int, int]:

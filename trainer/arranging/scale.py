@@ -13,9 +13,12 @@ PARENTS = {"minor pentatonic": "aeolian", "major pentatonic": "ionian"}
 """The seven-note mode that names the degrees a pentatonic scale leaves out."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Scale:
-    """Seven names, one for each step, and which pitch classes a harmony may use."""
+    """Seven names, one for each step, and which pitch classes a harmony may use.
+
+    `scale_of` and `altered` give each scale once, so scales are compared (and hashed, often) by identity.
+    """
 
     names: tuple[Name, ...]
     """Indexed by step, 0 (C) to 6 (B)."""
@@ -30,9 +33,15 @@ class Scale:
         """The scale's note so many steps above C0."""
         return Pitch(self.names[diatonic % 7], diatonic // 7)
 
-    def altered(self, name: Name) -> "Scale":
-        """The same scale with the degree on that name's step replaced by it."""
-        return Scale(tuple(name if name.step == own.step else own for own in self.names), self.allowed)
+    def altered(self, names: frozenset[Name]) -> "Scale":
+        """The same scale with the degrees on some names' steps replaced by them."""
+        return _altered(self, names)
+
+
+@lru_cache(maxsize=4096)
+def _altered(scale: Scale, names: frozenset[Name]) -> Scale:
+    new = {name.step: name for name in names}
+    return Scale(tuple(new.get(own.step, own) for own in scale.names), scale.allowed)
 
 
 @lru_cache(maxsize=512)

@@ -6,6 +6,7 @@ from fractions import Fraction
 from trainer.music.instrument import Instrument
 from trainer.music.interval import Distance
 from trainer.music.note import DrumMoment, Moment
+from trainer.music.pitch import Pitch
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,30 @@ class DrumPart:
 
 
 @dataclass(frozen=True, slots=True)
+class Pedal:
+    """A harmony that stays on one note whatever the line does."""
+
+    pitch: Pitch
+
+    @classmethod
+    def parse(cls, text: str) -> "Pedal":
+        """Read "pedal E3". Raises ValueError for anything else."""
+        words = text.split()
+        if len(words) != 2 or words[0] != "pedal":
+            raise ValueError(text)
+        return cls(Pitch.parse(words[1]))
+
+    def __str__(self) -> str:
+        """The words it is read from."""
+        return f"pedal {self.pitch}"
+
+
+def parse_distance(text: str) -> Distance | Pedal:
+    """Read "third above" or "pedal E3". Raises ValueError for anything else."""
+    return Pedal.parse(text) if text.startswith("pedal") else Distance.parse(text)
+
+
+@dataclass(frozen=True, slots=True)
 class HarmonyException:
     """A note of a harmony that takes an interval of its own."""
 
@@ -52,7 +77,7 @@ class HarmonyException:
     """Counted from 1."""
     offset: Fraction
     """Whole notes from the bar's start."""
-    distance: Distance
+    distance: Distance | Pedal
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +87,22 @@ class HarmonyPart:
     name: str
     follows: str
     """The part it is computed from."""
-    distance: Distance
+    distance: Distance | Pedal
     exceptions: tuple[HarmonyException, ...] = ()
     near: int | None = None
     """A fret to stay close to; None leaves the choice to the computation."""
     instrument: Instrument | None = None
     """The neck it is played on."""
+    contrary: bool = False
+    """It mirrors the line from the first note of each phrase, which stands at the distance."""
+    within: tuple[Pitch, Pitch] | None = None
+    """The lowest and the highest pitch; what lies beyond moves by octaves."""
+    frets: tuple[int, int] | None = None
+    """The lowest and the highest fret; open strings are exempt."""
+    avoid: tuple[str, ...] = ()
+    """Parts it must not clash with, and the word "chord" for the chord names."""
+    leads: tuple[tuple[int, int], ...] = ()
+    """Bars (first and last, from 1) in which it plays the line and the part it follows plays the answer."""
 
 
 Part = TabPart | DrumPart | HarmonyPart
