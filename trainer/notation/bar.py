@@ -207,7 +207,7 @@ def _marks(
                 reader.wrong(row, begin, f'"{text}" is not a mark of the {row} row', words)
             elif row == "chord" and not is_printable(text):
                 reader.wrong(row, begin, "a chord name with a control character")
-            elif row not in ("chord", "ring", "mute") and column not in notes:
+            elif row not in ("chord", "ring", "mute") and column not in notes and not reader.problems:
                 hint = "A mark applies to what starts in its column"
                 reader.wrong(row, begin, f'"{text}" in the {row} row marks no note', hint=hint)
             elif column in notes or row == "chord":

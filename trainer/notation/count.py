@@ -64,6 +64,8 @@ def read_counts(text: str, meter: Meter) -> tuple[Column, ...]:
         if mark.isascii() and mark.isdigit():
             beat, sixth = _beat(begin, mark, beat, meter), Fraction(0)
             places.append(Fraction(beat - 1))
+        elif mark == "%":
+            raise CountError(begin, "% must stand alone in its bar", hint="Write the bar out, or leave its rows empty")
         elif not beat:
             what = f'"{mark}" stands before the first beat'
             raise CountError(begin, what, hint="Begin the bar with its first count, 1")

@@ -44,9 +44,10 @@ def read_harmony(
         table.problem("follows", "a harmony that follows no part", hint='Write follows = "guitar 1"')
         return None
     if follows not in parts:
-        meant = nearest(follows, parts)
+        others = [part for part in parts if part != block.part]
+        meant = nearest(follows, others)
         hint = f'Did you mean "{meant}"' if meant else ""
-        table.problem("follows", f'part "{follows}" is not in this riff', ", ".join(parts) or "none", hint)
+        table.problem("follows", f'part "{follows}" is not in this riff', ", ".join(others) or "none", hint)
         return None
     if distance is None:
         return None

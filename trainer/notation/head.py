@@ -56,7 +56,7 @@ def read_head(text: str, file: str, default_id: str) -> Head | None:
     return Head(
         file=file,
         id=printable(front.id),
-        title=printable(front.title) or default_id,
+        title=printable(front.title or default_id),
         by=printable(front.by),
         tags=tuple(printable(tag) for tag in front.tags),
         key=str(front.key),

@@ -7,7 +7,7 @@ from typing import Any
 from trainer.music.exercise import COMMON_TIME, Exercise
 from trainer.music.instrument import STANDARD
 from trainer.music.meter import Meter
-from trainer.music.note import DrumMoment, Moment, Note
+from trainer.music.note import KIT, DrumMoment, Moment, Note
 from trainer.music.part import DrumPart, HarmonyPart, PartSettings, TabPart
 from trainer.music.riff import Riff
 from trainer.music.tempo import Tempo, TempoMark
@@ -166,7 +166,11 @@ def tab_lines(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...]
     lines: list[str] = []
     for bars in systems:
         lines += [""] if lines else []
-        lines += draw_system(bars, _rows(bars))
+        rows = _rows(bars)
+        if not any(row.isdigit() or row in KIT for row in rows):
+            # A system in which nothing starts still says whose it is.
+            rows.append(KIT[0] if isinstance(part, DrumPart) else "1")
+        lines += draw_system(bars, rows)
     return lines
 
 
@@ -204,8 +208,6 @@ def _grid(
         put("pick", moment.offset, moment.pick)
         put("finger", moment.offset, _fingers(moment.notes))
         put("chord", moment.offset, moment.chord)
-    if not any(label.isdigit() for label in cells) and bar and isinstance(bar[0], Moment):
-        cells.setdefault("1", {})
     return GridBar(tuple(mark for mark, _ in marks), cells)
 
 
