@@ -3,6 +3,7 @@
 import platform
 import time
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal, cast
 
 from trainer.playback import quiet
@@ -15,6 +16,9 @@ AUTOMATIC: Final = "auto"
 """The name that stands for every MIDI system that answers."""
 
 _Direction = Literal["output", "input"]
+
+_ALSA: Final = Path("/dev/snd/seq")
+"""ALSA's sequencer; without it there is no use in a second try."""
 
 _MISSING: Final = {
     "Linux": "no ALSA sequencer (try: sudo modprobe snd-seq) and no JACK server answers",
@@ -66,13 +70,14 @@ def _client(direction: _Direction, system: str, name: str) -> "rtmidi.MidiOut | 
 
     quiet.hush_system()
     kind = rtmidi.MidiOut if direction == "output" else rtmidi.MidiIn
-    for attempt in range(2):
-        if attempt:
-            time.sleep(0.05)
+    for again in (system == "alsa" and _ALSA.exists(), False):
         try:
             client = kind(_number(system), name)
         except rtmidi.RtMidiError as error:
             quiet.write_log("RtMidi", str(error))
+            if not again:
+                return None
+            time.sleep(0.05)
             continue
         client.set_error_callback(_log_error)
         return client

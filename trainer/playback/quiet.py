@@ -1,7 +1,8 @@
 """What the sound libraries have to say goes to a log file, never to the terminal.
 
-FluidSynth, ALSA and JACK print from C on file descriptor 2, where the screen is painted. Each has a handler of its own
-for that; redirecting the descriptor would blank the screen instead (measured with Textual, which paints on it too).
+FluidSynth, ALSA, JACK and GLib print from C on file descriptor 2, where the screen is painted. (GLib is behind
+FluidSynth's reader of DLS files, which tries a damaged SoundFont too.) Each has a handler of its own for that;
+redirecting the descriptor would blank the screen instead (measured with Textual, which paints on it too).
 """
 
 import atexit
@@ -24,6 +25,9 @@ _FLUID_CALLBACK: Final = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, c
 # ALSA's handler is variadic; what follows the format cannot be read here, so the format itself is logged.
 _ALSA_CALLBACK: Final = ctypes.CFUNCTYPE(
     None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, use_errno=True
+)
+_GLIB_CALLBACK: Final = ctypes.CFUNCTYPE(
+    None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_void_p, use_errno=True
 )
 _JACK_CALLBACK: Final = ctypes.CFUNCTYPE(None, ctypes.c_char_p, use_errno=True)
 
@@ -81,6 +85,10 @@ def _from_jack(message: bytes | None) -> None:
     write_log("JACK", (message or b"").decode(errors="replace"))
 
 
+def _from_glib(domain: bytes | None, _level: int, message: bytes | None, _data: object) -> None:
+    write_log((domain or b"GLib").decode(errors="replace"), (message or b"").decode(errors="replace"))
+
+
 def _loaded(name: str) -> set[str]:
     """The paths of the loaded shared libraries whose file name begins with `name`, as Linux tells them."""
     try:
@@ -114,7 +122,7 @@ def hush_fluidsynth() -> None:
 
 
 def hush_system() -> None:
-    """Send the messages of every ALSA and JACK library that is loaded by now to the log.
+    """Send the messages of every ALSA, JACK and GLib library that is loaded by now to the log.
 
     python-rtmidi's wheel brings a JACK library of its own, so there may be two: call this after the import of what
     brings one. Nor may JACK start a server by itself, whose messages would come from another process.
@@ -130,6 +138,14 @@ def hush_system() -> None:
         alsa = ctypes.CDLL(path)
         alsa.snd_lib_error_set_handler(callback)
         atexit.register(alsa.snd_lib_error_set_handler, None)
+    for path in _loaded("libglib-2.0.so") - _hushed:
+        _hushed.add(path)
+        told = _GLIB_CALLBACK(_from_glib)
+        _kept.append(told)
+        glib = ctypes.CDLL(path)
+        glib.g_log_set_default_handler(told, None)
+        usual = ctypes.cast(glib.g_log_default_handler, ctypes.c_void_p)
+        atexit.register(glib.g_log_set_default_handler, usual, None)
     for path in _loaded("libjack") - _hushed:
         _hushed.add(path)
         said = _JACK_CALLBACK(_from_jack)

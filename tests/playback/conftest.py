@@ -1,0 +1,38 @@
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.playback.tiny_bank import write_tiny_bank
+from tests.sound_servers import Pulse, ServerMissingError, jack_server, pulse_server
+
+
+@pytest.fixture(autouse=True)
+def _own_state_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+
+
+@pytest.fixture(scope="session")
+def tiny_bank(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return write_tiny_bank(tmp_path_factory.mktemp("bank") / "tiny.sf2")
+
+
+@pytest.fixture
+def pulse(tmp_path: Path) -> Iterator[Pulse]:
+    """A PulseAudio server of the test's own, with a null sink."""
+    try:
+        with pulse_server(tmp_path) as server:
+            yield server
+    except ServerMissingError as missing:
+        pytest.skip(str(missing))
+
+
+@pytest.fixture
+def jack(tmp_path: Path) -> Iterator["subprocess.Popen[bytes]"]:
+    """A JACK server of the test's own, with the dummy driver."""
+    try:
+        with jack_server(tmp_path) as server:
+            yield server
+    except ServerMissingError as missing:
+        pytest.skip(str(missing))

@@ -1,0 +1,166 @@
+"""Real sound servers for tests and benchmarks: PulseAudio with a null sink, JACK with its dummy driver.
+
+Each runs in a folder of its own, so that it neither finds nor disturbs a server of the user's.
+"""
+
+import contextlib
+import os
+import shutil
+import subprocess
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainer.playback import drivers
+
+
+class ServerMissingError(Exception):
+    """The server's program is not installed here; the text says which."""
+
+
+class ServerFailedError(Exception):
+    """The server did not start; the text is its output."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pulse:
+    """A running PulseAudio server with one null sink at 48 kHz."""
+
+    server: str
+    process: subprocess.Popen[bytes]
+
+    @property
+    def environment(self) -> dict[str, str]:
+        """The environment in which clients find it."""
+        return {**os.environ, "PULSE_SERVER": self.server}
+
+    @contextlib.contextmanager
+    def recording(self, path: Path, latency_ms: int = 20) -> Iterator[None]:
+        """Record the null sink's monitor to `path`: raw 32-bit floats, stereo, 48 kHz, as long as the block runs."""
+        command = ["parec", "--device=null.monitor", "--format=float32le", "--rate=48000", "--channels=2", "--raw"]
+        with path.open("wb") as out:
+            recorder = subprocess.Popen(
+                [*command, f"--latency-msec={latency_ms}"], stdout=out, stderr=subprocess.DEVNULL, env=self.environment
+            )
+            try:
+                wait_until(lambda: path.stat().st_size > 0, "parec to record")
+                yield
+            finally:
+                recorder.terminate()
+                recorder.wait(timeout=5)
+
+
+def wait_until(true, what: str, seconds: float = 5.0) -> None:
+    """Wait until `true()`; fail after `seconds`."""
+    end = time.monotonic() + seconds
+    while not true():
+        if time.monotonic() > end:
+            raise TimeoutError(f"waited {seconds} s in vain for {what}")
+        time.sleep(0.01)
+
+
+def _stop(process: subprocess.Popen[bytes]) -> None:
+    process.terminate()
+    try:
+        process.wait(timeout=5)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait(timeout=5)
+
+
+@contextlib.contextmanager
+def pulse_server(folder: Path) -> Iterator[Pulse]:
+    """Run PulseAudio in `folder`, and point this process's PulseAudio clients at it."""
+    missing = [program for program in ("pulseaudio", "pactl", "parec") if shutil.which(program) is None]
+    if missing:
+        raise ServerMissingError(f"{' and '.join(missing)} not installed (Debian: pulseaudio, pulseaudio-utils)")
+    home = folder / "pulse"
+    home.mkdir(mode=0o700)
+    server = f"unix:{home / 'native'}"
+    arguments = ["--daemonize=no", "--system=false", "--exit-idle-time=-1", "--use-pid-file=no", "--disable-shm=yes"]
+    modules = ["module-null-sink sink_name=null rate=48000", f"module-native-protocol-unix socket={home}/native"]
+    modules[1] += " auth-anonymous=1"
+    private = {"HOME": str(home), "XDG_RUNTIME_DIR": str(home), "PULSE_RUNTIME_PATH": str(home)}
+    said = home / "output"
+    with said.open("wb") as output:
+        process = subprocess.Popen(
+            ["pulseaudio", "-n", *arguments, *(f"--load={module}" for module in modules)],
+            stdout=output,
+            stderr=output,
+            env={**os.environ, **private},
+        )
+    pulse = Pulse(server, process)
+
+    def answers() -> bool:
+        if process.poll() is not None:
+            raise ServerFailedError(said.read_text(errors="replace"))
+        asked = subprocess.run(["pactl", "info"], env=pulse.environment, capture_output=True, check=False)
+        return asked.returncode == 0
+
+    before = os.environ.get("PULSE_SERVER")
+    listener = None
+    try:
+        wait_until(answers, "PulseAudio to answer", 10)
+        os.environ["PULSE_SERVER"] = server
+        # An idle null sink plays two seconds of silence ahead, and a new stream waits for their end; a listener with
+        # little latency keeps it from that.
+        listener = subprocess.Popen(
+            ["parec", "--device=null.monitor", "--latency-msec=20"],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            env=pulse.environment,
+        )
+        yield pulse
+    finally:
+        if listener is not None:
+            _stop(listener)
+        if before is None:
+            os.environ.pop("PULSE_SERVER", None)
+        else:
+            os.environ["PULSE_SERVER"] = before
+        _stop(process)
+
+
+@contextlib.contextmanager
+def jack_server(folder: Path, period: int = 64) -> Iterator[subprocess.Popen[bytes]]:
+    """Run jackd with its dummy driver at 48 kHz, and point this process's JACK clients at it.
+
+    Without `-r` it is as exact as the machine allows; where the system allows no real-time priority, it runs without.
+    """
+    if shutil.which("jackd") is None:
+        raise ServerMissingError("jackd not installed (Debian: jackd2)")
+    name = f"twinspur-{os.getpid()}"
+    said = folder / "jackd-output"
+    before = {key: os.environ.get(key) for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")}
+    os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")
+    driver = ["-d", "dummy", "-r", "48000", "-p", str(period)]
+    process = None
+    try:
+        for priority in (["-R", "-P", "70"], ["-r"]):
+            with said.open("wb") as output:
+                process = subprocess.Popen(["jackd", "-n", name, *priority, *driver], stdout=output, stderr=output)
+            if _jack_answers(process):
+                break
+        else:
+            raise ServerFailedError(said.read_text(errors="replace"))
+        yield process
+    finally:
+        if process is not None and process.poll() is None:
+            _stop(process)
+        for key, value in before.items():
+            if value is None:
+                os.environ.pop(key, None)
+            else:
+                os.environ[key] = value
+
+
+def _jack_answers(process: subprocess.Popen[bytes]) -> bool:
+    end = time.monotonic() + 8
+    while time.monotonic() < end and process.poll() is None:
+        if drivers.jack_server() is not None:
+            return True
+        time.sleep(0.1)
+    if process.poll() is None:
+        _stop(process)
+    return False
