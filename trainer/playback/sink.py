@@ -5,7 +5,7 @@ clock, in batches, ahead of time, and carries them out when their time comes wit
 """
 
 from collections.abc import Sequence
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from trainer.playback.event import Event
 from trainer.playback.layout import Layout
@@ -46,3 +46,25 @@ class Sink(Protocol):
 
     def close(self) -> None:
         """Silence and release the device. May be called twice. Never raises."""
+
+
+@runtime_checkable
+class CutsAtFrame(Protocol):
+    """A sink that can leave in place what is due before a frame and drop the rest.
+
+    Then nothing has to be handed over twice, and no event is in doubt because it was due while it was withdrawn.
+    """
+
+    def withdraw_from(self, frame: int) -> None:
+        """Drop every queued event whose frame is `frame` or later. Raises SinkGoneError."""
+
+
+@runtime_checkable
+class TakesMessages(Protocol):
+    """A sink that also sends MIDI messages that belong to no channel: clock, start, stop, song position."""
+
+    def send_raw(self, messages: Sequence[tuple[int, bytes]]) -> None:
+        """Queue messages at their frames, sorted; they are withdrawn like events. Raises SinkGoneError."""
+
+    def send_now(self, message: bytes) -> None:
+        """Send one message at once. Raises SinkGoneError."""

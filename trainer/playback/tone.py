@@ -1,0 +1,221 @@
+"""From a written part to tones: the notes a synth is to sound, compiled once, on a grid of whole steps.
+
+What depends on the tempo (frames, the wheel's values, gates in milliseconds) is left to each pass. House rules for
+lengths: a palm-muted note sounds four fifths of its time and at most 220 ms, a dead one at most 50 ms, `.` halves a
+note, and a note that is hammered, pulled or slid away from sounds until the next begins.
+
+A slide is played as it is fretted: the note before glides to the new pitch in its last moment, and the new note is
+then struck softly at its written time, so that it can be heard, seen in a MIDI file and judged. Where nothing sounds
+on the string before, the slide starts two frets away from its note.
+"""
+
+from collections.abc import Mapping
+from enum import Enum
+from types import MappingProxyType
+from typing import NamedTuple
+
+from trainer.music.note import Attack, Force, Moment, Note, Touch
+from trainer.music.part import DrumPart, TabPart
+from trainer.music.sounding import held, note_midi
+from trainer.playback.channels import Voice
+from trainer.playback.gesture import RANGE, Gesture
+from trainer.sounds import dynamics
+from trainer.sounds.articulation import Articulation
+from trainer.sounds.dynamics import Weight, velocity
+
+LONGEST_MUTED_MS = 220
+LONGEST_DEAD_MS = 50
+LONGEST_HIT_MS = 120
+_MUTED_GATE = (4, 5)
+_SLIDE_FROM_NOWHERE = 2
+
+_ATTACKS: Mapping[Attack, dynamics.Attack] = MappingProxyType(
+    {
+        Attack.PICK: dynamics.Attack.PICKED,
+        Attack.HAMMER: dynamics.Attack.HAMMERED,
+        Attack.PULL: dynamics.Attack.PULLED,
+        Attack.SLIDE_UP: dynamics.Attack.SLID,
+        Attack.SLIDE_DOWN: dynamics.Attack.SLID,
+        Attack.TAP: dynamics.Attack.TAPPED,
+    }
+)
+_WEIGHTS = MappingProxyType({"": Weight.PLAIN, ">": Weight.ACCENT, "^": Weight.STRONG})
+_FORCES = MappingProxyType({Force.NORMAL: Weight.PLAIN, Force.ACCENT: Weight.ACCENT, Force.GHOST: Weight.GHOST})
+_SLIDES = MappingProxyType({Attack.SLIDE_UP: -_SLIDE_FROM_NOWHERE, Attack.SLIDE_DOWN: _SLIDE_FROM_NOWHERE})
+
+
+class Tone(NamedTuple):
+    """One note as it is to sound."""
+
+    step: int
+    """Where it starts, in steps from the piece's start."""
+    end: int
+    """Where it ends, in steps; over `step`."""
+    channel: int
+    key: int
+    """The MIDI key of its preset, 0 to 127."""
+    velocity: int
+    sound: int
+    """An index into `Sounds.table`."""
+    voice: int
+    """The index of its voice."""
+    longest_ms: int
+    """It ends after so many milliseconds at the latest; 0 is no limit."""
+    gesture: Gesture | None
+
+
+class Sound(NamedTuple):
+    """What a channel must be set to for a tone."""
+
+    program: int
+    bank: int
+    expression: int
+
+
+class Sounds:
+    """The sounds that a timeline's tones need, each once."""
+
+    def __init__(self) -> None:
+        self.table: list[Sound] = []
+        self._index: dict[Sound, int] = {}
+
+    def index(self, sound: Sound) -> int:
+        """The index of a sound, new or known."""
+        found = self._index.setdefault(sound, len(self.table))
+        if found == len(self.table):
+            self.table.append(sound)
+        return found
+
+
+class _Manner(NamedTuple):
+    """What a note's marks come to."""
+
+    velocity: int
+    sound: int
+    transpose: int
+    gate: tuple[int, int]
+    longest_ms: int
+
+
+def string_tones(part: TabPart, voice: tuple[int, Voice], starts: list[int], steps: int, sounds: Sounds) -> list[Tone]:
+    """The tones of a part on strings, in order of start.
+
+    Args:
+        part: the part in one riff.
+        voice: the index and the value of its voice.
+        starts: where each bar begins, and last where the riff ends, in steps from the piece's start.
+        steps: steps in a whole note.
+        sounds: takes the sounds that are needed.
+    """
+    number, who = voice
+    manners: dict[tuple[Enum | str | bool, ...], _Manner] = {}
+    opens = [part.instrument.open_midi(string) for string in range(1, part.instrument.strings + 1)]
+    tones: list[Tone] = []
+    latest: dict[int, tuple[int, int]] = {}  # string: index of its last tone, where its written time ends
+    for at, end, note, moment, _ in held(part, starts, steps):
+        key = (note.touch, note.attack, moment.mute, moment.accent, note.short)
+        manner = manners.get(key) or manners.setdefault(key, _manner(who, sounds, note, moment))
+        string = note.string
+        pitch = opens[string - 1] + note.fret if note.touch is not Touch.HARMONIC else note_midi(part.instrument, note)
+        midi = max(0, min(127, pitch + manner.transpose))
+        gesture = None
+        if note.bend is not None or note.vibrato:
+            gesture = _bent(note)
+        if note.attack is not Attack.PICK and string in latest:
+            index, written_end = latest[string]
+            if written_end == at:
+                tones[index] = _joined(tones[index], at, midi, note.attack)
+            else:
+                gesture = _slid_in(gesture, note.attack)
+        elif note.attack in _SLIDES:
+            gesture = _slid_in(gesture, note.attack)
+        over, under = manner.gate
+        latest[string] = (len(tones), end)
+        tones.append(
+            Tone(
+                at,
+                at + max(1, (end - at) * over // under),
+                who.channels[string - 1],
+                midi,
+                manner.velocity,
+                manner.sound,
+                number,
+                manner.longest_ms,
+                gesture,
+            )
+        )
+    return tones
+
+
+def drum_tones(part: DrumPart, voice: tuple[int, Voice], starts: list[int], steps: int, sounds: Sounds) -> list[Tone]:
+    """The tones of a drum part, in order of start; arguments as for `string_tones`."""
+    number, who = voice
+    kit = who.patch.kit
+    assert kit is not None  # noqa: S101  # `lay_out` gives drums a patch with a kit
+    preset = who.patch.preset()
+    sound = sounds.index(Sound(preset.program, preset.bank, who.expression(preset)))
+    keys: dict[tuple[str, Force], tuple[int, int]] = {}
+    channel = who.channels[0]
+    tones: list[Tone] = []
+    latest: dict[int, int] = {}  # key: index of its last tone
+    for bar, start in zip(part.bars, starts, strict=False):
+        for moment in bar:
+            at = start + moment.offset.numerator * (steps // moment.offset.denominator)
+            for hit in moment.hits:
+                name = (hit.piece, hit.force)
+                key, force = keys.get(name) or keys.setdefault(name, kit.key(hit.piece, _FORCES[hit.force]))
+                if key in latest:
+                    before = tones[latest[key]]
+                    if before.step == at:
+                        continue
+                    if before.end > at:
+                        tones[latest[key]] = before._replace(end=at)
+                latest[key] = len(tones)
+                end = min(at + steps // 8, starts[-1])
+                tones.append(Tone(at, end, channel, key, force, sound, number, LONGEST_HIT_MS, None))
+    return tones
+
+
+def _manner(voice: Voice, sounds: Sounds, note: Note, moment: Moment) -> _Manner:
+    articulation = Articulation.OPEN
+    gate, longest = (1, 1), 0
+    if note.touch is Touch.DEAD:
+        articulation, longest = Articulation.DEAD, LONGEST_DEAD_MS
+    elif note.touch is Touch.HARMONIC:
+        articulation = Articulation.HARMONIC
+    elif moment.mute:
+        articulation, gate, longest = Articulation.PALM_MUTED, _MUTED_GATE, LONGEST_MUTED_MS
+    if note.short:
+        gate = (gate[0], gate[1] * 2)
+    preset = voice.patch.preset(articulation)
+    return _Manner(
+        velocity(_ATTACKS[note.attack], _WEIGHTS[moment.accent], preset.velocity),
+        sounds.index(Sound(preset.program, preset.bank, voice.expression(preset))),
+        preset.transpose,
+        gate,
+        longest,
+    )
+
+
+def _bent(note: Note) -> Gesture:
+    bend = 0 if note.bend is None else note.bend - note.fret
+    release = None if note.release is None else note.release - note.fret
+    return Gesture(bend=bend, release=release, vibrato=note.vibrato)
+
+
+def _slid_in(gesture: Gesture | None, attack: Attack) -> Gesture | None:
+    if attack not in _SLIDES:
+        return gesture
+    old = gesture or Gesture()
+    return Gesture(_SLIDES[attack], old.bend, old.release, old.end, old.vibrato)
+
+
+def _joined(before: Tone, at: int, midi: int, attack: Attack) -> Tone:
+    """The tone before a hammered, pulled, tapped or slid one: it sounds until that begins, gliding to it if slid."""
+    gesture = before.gesture
+    if attack in _SLIDES:
+        old = gesture or Gesture()
+        bent = old.bend if old.release is None else old.release
+        glide = max(-RANGE, min(RANGE, midi - before.key)) - bent
+        gesture = Gesture(old.start, old.bend, old.release, glide, old.vibrato)
+    return before._replace(end=at, longest_ms=0, gesture=gesture)
