@@ -3,8 +3,8 @@
 - A pedal answers every note with one pitch.
 - Contrary motion mirrors the line in a note that is fixed at the start of each phrase (a phrase begins with the
   line's first note and after each rest): the first note stands at the distance, and where the line rises two degrees
-  the answer falls two. Inside the key the mirror counts degrees, and a note outside the key is altered the other way; an exact
-  distance makes the mirror count semitones.
+  the answer falls two. Inside the key the mirror counts degrees, and a note outside the key is altered the other way;
+  an exact distance makes the mirror count semitones.
 - An answer outside the range asked for moves by octaves into it, its bend with it. Where no octave lies inside, it is
   told as out of range.
 - An answer that clashes (`clash.clashes`) with a part or chord to be avoided gives way to the nearest distance in the

@@ -6,16 +6,18 @@ from fractions import Fraction
 from trainer.music.instrument import MAX_FRETS, Instrument
 from trainer.music.interval import NUMBER_NAMES, QUALITY_NAMES, Distance
 from trainer.music.meter import Meter
-from trainer.music.part import HarmonyException, HarmonyPart
+from trainer.music.part import HarmonyException, HarmonyPart, Pedal, parse_distance
 from trainer.music.problem import nearest
 from trainer.notation.count import offset_of
 from trainer.notation.document import Block
+from trainer.notation.harmony_options import KEYS as OPTION_KEYS
+from trainer.notation.harmony_options import read_options
 from trainer.notation.report import Report
 from trainer.notation.toml_table import Table, read_table
 
-KEYS = ("follows", "interval", "except", "near")
+KEYS = ("follows", "interval", "except", "near", *OPTION_KEYS)
 EXCEPT_KEYS = ("bar", "count", "interval")
-ALLOWED = "such as third above, sixth below, perfect fourth above, octave below"
+ALLOWED = "such as third above, sixth below, perfect fourth above, octave below, pedal E3"
 
 
 def interval_words() -> tuple[str, ...]:
@@ -52,14 +54,27 @@ def read_harmony(
     if distance is None:
         return None
     near = table.number("near", 0, MAX_FRETS, None, whole=True)
-    return HarmonyPart(block.part, follows, distance, _exceptions(table, meters), near, instrument)
+    options = read_options(table, [name for name in parts if name != block.part], len(meters))
+    return HarmonyPart(
+        block.part,
+        follows,
+        distance,
+        _exceptions(table, meters),
+        near,
+        instrument,
+        options.contrary,
+        options.within,
+        options.frets,
+        options.avoid,
+        options.leads,
+    )
 
 
-def _distance(table: Table) -> Distance | None:
+def _distance(table: Table) -> Distance | Pedal | None:
     if "interval" not in table.values:
         table.problem("interval", "a harmony without an interval", hint='Write interval = "third above"')
         return None
-    return table.parse("interval", lambda text: Distance.parse(" ".join(text.split())), None, ALLOWED, interval_words())
+    return table.parse("interval", lambda text: parse_distance(" ".join(text.split())), None, ALLOWED, interval_words())
 
 
 def _exceptions(table: Table, meters: Sequence[Meter]) -> tuple[HarmonyException, ...]:
@@ -79,7 +94,7 @@ def _exceptions(table: Table, meters: Sequence[Meter]) -> tuple[HarmonyException
             table.problem("except", f"an exception on count {count!r}", 'a count of that bar, such as "3" or "3 &"')
             continue
         try:
-            distance = Distance.parse(" ".join(str(interval).split()))
+            distance = parse_distance(" ".join(str(interval).split()))
         except ValueError:
             meant = nearest(str(interval), interval_words())
             hint = f'Did you mean "{meant}"' if meant else ""

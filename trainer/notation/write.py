@@ -13,6 +13,7 @@ from trainer.music.riff import Riff
 from trainer.music.tempo import Tempo, TempoMark
 from trainer.notation.cell import REST, write_cell
 from trainer.notation.count import count_name, write_counts
+from trainer.notation.harmony_options import option_values
 from trainer.notation.layout import GridBar, draw_system
 
 WIDTH = 100
@@ -143,7 +144,7 @@ def _harmony(part: HarmonyPart, riff: Riff) -> str:
         ]
     if part.near is not None:
         values["near"] = part.near
-    return _toml(values)
+    return _toml(values | option_values(part))
 
 
 def tab_lines(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...]) -> list[str]:
