@@ -4,6 +4,7 @@ Each runs in a folder of its own, so that it neither finds nor disturbs a server
 """
 
 import contextlib
+import itertools
 import os
 import shutil
 import subprocess
@@ -13,6 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.playback import drivers
+
+_numbers = itertools.count()
 
 
 class ServerMissingError(Exception):
@@ -130,7 +133,7 @@ def jack_server(folder: Path, period: int = 64) -> Iterator[subprocess.Popen[byt
     """
     if shutil.which("jackd") is None:
         raise ServerMissingError("jackd not installed (Debian: jackd2)")
-    name = f"twinspur-{os.getpid()}"
+    name = f"twinspur-{os.getpid()}-{next(_numbers)}"
     said = folder / "jackd-output"
     before = {key: os.environ.get(key) for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")}
     os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")

@@ -18,9 +18,19 @@ def tiny_bank(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_tiny_bank(tmp_path_factory.mktemp("bank") / "tiny.sf2")
 
 
+@pytest.fixture(scope="session")
+def pulse(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Pulse]:
+    """A PulseAudio server with a null sink, shared by the tests that leave it alive."""
+    try:
+        with pulse_server(tmp_path_factory.mktemp("pulse")) as server:
+            yield server
+    except ServerMissingError as missing:
+        pytest.skip(str(missing))
+
+
 @pytest.fixture
-def pulse(tmp_path: Path) -> Iterator[Pulse]:
-    """A PulseAudio server of the test's own, with a null sink."""
+def own_pulse(tmp_path: Path) -> Iterator[Pulse]:
+    """A PulseAudio server to kill."""
     try:
         with pulse_server(tmp_path) as server:
             yield server
@@ -28,9 +38,19 @@ def pulse(tmp_path: Path) -> Iterator[Pulse]:
         pytest.skip(str(missing))
 
 
+@pytest.fixture(scope="session")
+def jack(tmp_path_factory: pytest.TempPathFactory) -> Iterator["subprocess.Popen[bytes]"]:
+    """A JACK server with the dummy driver, shared by the tests that leave it alive."""
+    try:
+        with jack_server(tmp_path_factory.mktemp("jack")) as server:
+            yield server
+    except ServerMissingError as missing:
+        pytest.skip(str(missing))
+
+
 @pytest.fixture
-def jack(tmp_path: Path) -> Iterator["subprocess.Popen[bytes]"]:
-    """A JACK server of the test's own, with the dummy driver."""
+def own_jack(tmp_path: Path) -> Iterator["subprocess.Popen[bytes]"]:
+    """A JACK server to kill."""
     try:
         with jack_server(tmp_path) as server:
             yield server

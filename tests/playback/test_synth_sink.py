@@ -23,10 +23,15 @@ DRY = SynthOptions(reverb=False, chorus=False)
 PULSE = Device("pulseaudio")
 
 
+def _open(bank: Path) -> SynthSink:
+    opened = SynthSink(bank, PULSE, DRY, ClickKeys(KEY, KEY))
+    opened.prepare(LAYOUT, [Event(0, Kind.PROGRAM, 0, CLICK, 0), Event(0, Kind.PROGRAM, 1, TONE, 0)])
+    return opened
+
+
 @pytest.fixture
 def sink(pulse: Pulse, tiny_bank: Path):
-    opened = SynthSink(tiny_bank, PULSE, DRY, ClickKeys(KEY, KEY))
-    opened.prepare(LAYOUT, [Event(0, Kind.PROGRAM, 0, CLICK, 0), Event(0, Kind.PROGRAM, 1, TONE, 0)])
+    opened = _open(tiny_bank)
     yield opened
     opened.close()
 
@@ -128,8 +133,9 @@ def test_the_clock_never_goes_back_and_keeps_the_devices_rate(sink):
     assert 0.8 * gone < last - first < 1.2 * gone
 
 
-def test_a_server_that_dies_is_told_and_nothing_hangs(sink, pulse):
-    pulse.process.send_signal(signal.SIGKILL)
+def test_a_server_that_dies_is_told_and_nothing_hangs(own_pulse, tiny_bank):
+    sink = _open(tiny_bank)
+    own_pulse.process.send_signal(signal.SIGKILL)
     begin = time.monotonic()
     with pytest.raises(SinkGoneError, match=r"no longer takes any sound \(driver pulseaudio\)"):
         while time.monotonic() < begin + 6:
@@ -140,8 +146,9 @@ def test_a_server_that_dies_is_told_and_nothing_hangs(sink, pulse):
     assert time.monotonic() - begin < 6
 
 
-def test_a_server_that_hangs_holds_up_neither_playing_nor_closing(sink, pulse):
-    pulse.process.send_signal(signal.SIGSTOP)
+def test_a_server_that_hangs_holds_up_neither_playing_nor_closing(own_pulse, tiny_bank):
+    sink = _open(tiny_bank)
+    own_pulse.process.send_signal(signal.SIGSTOP)
     try:
         begin = time.monotonic()
         with pytest.raises(SinkGoneError, match="no longer takes any sound"):
@@ -152,7 +159,7 @@ def test_a_server_that_hangs_holds_up_neither_playing_nor_closing(sink, pulse):
         sink.close()
         assert time.monotonic() - begin < 6
     finally:
-        pulse.process.send_signal(signal.SIGCONT)
+        own_pulse.process.send_signal(signal.SIGCONT)
 
 
 def test_a_closed_sink_says_so(sink):

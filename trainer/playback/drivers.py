@@ -1,0 +1,119 @@
+"""Audio drivers: which ones libfluidsynth offers, in what order to try them, and how much each should buffer."""
+
+import ctypes
+import ctypes.util
+from dataclasses import dataclass
+from typing import Final
+
+from trainer.playback import fluid, quiet
+
+AUTOMATIC: Final = "auto"
+"""The name that stands for the first driver that works."""
+
+
+class NoSoundError(Exception):
+    """No audio device could be opened; the text is plain sentences with the fix."""
+
+
+@dataclass(frozen=True, slots=True)
+class Buffering:
+    """How a driver buffers: `period` frames are rendered at once, and `periods` of them wait to be heard."""
+
+    period: int
+    periods: int
+
+    @property
+    def frames(self) -> int:
+        """Frames from rendering to hearing, without what lies behind the driver."""
+        return self.period * self.periods
+
+
+# In the order they are tried. PulseAudio's driver knows a period only (it asks the server for a buffer of one, and has
+# one in hand). FluidSynth's own default, 64 frames, drops out on PulseAudio and PipeWire (FluidSynth #1642; measured in
+# tests/benchmarks/live_timing.py). JACK's server decides for itself.
+DEFAULTS: Final[dict[str, Buffering]] = {
+    "pipewire": Buffering(512, 2),
+    "pulseaudio": Buffering(1024, 2),
+    "jack": Buffering(256, 2),
+    "alsa": Buffering(256, 4),
+    "coreaudio": Buffering(256, 2),
+    "wasapi": Buffering(512, 2),
+    "dsound": Buffering(512, 4),
+    "portaudio": Buffering(256, 4),
+    "waveout": Buffering(512, 8),
+    "oss": Buffering(256, 4),
+}
+_OTHER: Final = Buffering(512, 4)
+
+# Settings that a driver needs besides its buffering.
+EXTRA: Final[dict[str, dict[str, str | int]]] = {
+    "jack": {"audio.jack.autoconnect": 1, "audio.jack.id": "twinspur"},
+}
+
+_SILENT: Final = ("file",)  # offered by libfluidsynth, but not a device
+_UNASKED: Final = ("sdl2", "opensles", "oboe")  # need an initialisation of their own: never tried by themselves
+
+
+def audio_drivers() -> tuple[str, ...]:
+    """The audio drivers that the installed libfluidsynth offers, best first. Raises LibraryMissingError."""
+    quiet.hush()
+    settings = fluid.Settings()
+    try:
+        offered = [name for name in settings.options("audio.driver") if name not in _SILENT]
+    finally:
+        settings.close()
+    ranks = {name: rank for rank, name in enumerate(DEFAULTS)}
+    return tuple(sorted(offered, key=lambda name: (ranks.get(name, len(ranks)), name)))
+
+
+def audio_devices(driver: str) -> tuple[str, ...]:
+    """The device names that FluidSynth lists for a driver; empty where it lists none. Raises LibraryMissingError."""
+    quiet.hush()
+    settings = fluid.Settings()
+    try:
+        return settings.options(f"audio.{driver}.device")
+    finally:
+        settings.close()
+
+
+def to_try(driver: str) -> tuple[str, ...]:
+    """The drivers to try for a name: itself, or every one that may work by itself. Raises NoSoundError."""
+    offered = audio_drivers()
+    if driver == AUTOMATIC:
+        return tuple(name for name in offered if name not in _UNASKED)
+    if driver not in offered:
+        raise NoSoundError(
+            f"There is no audio driver {driver!r} here. Choose one of: {', '.join(offered)}, {AUTOMATIC}."
+        )
+    return (driver,)
+
+
+def buffering(driver: str, period: int | None = None, periods: int | None = None) -> Buffering:
+    """A driver's buffering, with what the player chose in place of the defaults."""
+    usual = DEFAULTS.get(driver, _OTHER)
+    return Buffering(period or usual.period, periods or usual.periods)
+
+
+def jack_server() -> tuple[int, int] | None:
+    """The rate and the period of the running JACK server; None where none runs.
+
+    FluidSynth takes on JACK's rate only after it has made the synth, without telling.
+    """
+    quiet.hush_system()
+    name = ctypes.util.find_library("jack")
+    if name is None:
+        return None
+    jack = ctypes.CDLL(name)
+    quiet.hush_system()
+    jack.jack_client_open.restype = ctypes.c_void_p
+    jack.jack_client_open.argtypes = (ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p)
+    for asked in (jack.jack_get_sample_rate, jack.jack_get_buffer_size, jack.jack_client_close):
+        asked.argtypes = (ctypes.c_void_p,)
+    no_start_server = 1  # JackNoStartServer, jack/types.h
+    status = ctypes.c_int()
+    client = jack.jack_client_open(b"twinspur-rate", no_start_server, ctypes.byref(status))
+    if not client:
+        return None
+    found = int(jack.jack_get_sample_rate(client)), int(jack.jack_get_buffer_size(client))
+    jack.jack_client_close(client)
+    return found

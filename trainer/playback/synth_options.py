@@ -1,0 +1,45 @@
+"""What a synth is made with, the same for hearing and for rendering, so that what is rendered is what is heard."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainer.playback import fluid, quiet
+
+
+@dataclass(frozen=True, slots=True)
+class SynthOptions:
+    """The settings of a synth that change its sound."""
+
+    rate: int = 48000
+    """Frames a second."""
+    gain: float = 0.4
+    """The master gain, 0 to 10; FluidSynth's own default is 0.2, made for sixteen busy channels."""
+    reverb: bool = True
+    """Whether reverb is rendered for channels that send to it (CC 91)."""
+    chorus: bool = True
+    """Whether chorus is rendered for channels that send to it (CC 93)."""
+    voices: int = 256
+    """How many voices may sound at once."""
+    channels: int = 256
+    """How many channels there are; a multiple of 16, at most 256."""
+
+    def make(self, bank: Path) -> fluid.Synth:
+        """A synth that plays `bank`, with its messages sent to the log.
+
+        Raises LibraryMissingError, and SynthError where the bank cannot be read.
+        """
+        quiet.hush()
+        settings = fluid.Settings()
+        settings.set("synth.sample-rate", float(self.rate))
+        settings.set("synth.gain", self.gain)
+        settings.set("synth.reverb.active", int(self.reverb))
+        settings.set("synth.chorus.active", int(self.chorus))
+        settings.set("synth.polyphony", self.voices)
+        settings.set("synth.midi-channels", self.channels)
+        synth = fluid.Synth(settings)
+        try:
+            synth.load_bank(bank)
+        except fluid.SynthError:
+            synth.close()
+            raise
+        return synth
