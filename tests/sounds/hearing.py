@@ -103,18 +103,14 @@ def cents_off(sound: Signal, key: int) -> float:
     period = RATE / hertz(key)
     many = max(1, min(24, int(len(sound) / 3 / period)))
     middle = many * period
-    reach = max(2, int(middle * (2 ** (40 / 1200) - 1)) + 2)
+    reach = max(2, int(middle * (2 ** (25 / 1200) - 1)) + 2)
     reach = min(reach, max(2, int(period * 0.4)))
     size = len(sound) - int(middle) - reach - 2
     lags = np.arange(int(middle) - reach, int(middle) + reach + 1)
     here = sound[:size]
-    likeness = np.array(
-        [
-            np.dot(here, there) / np.sqrt(np.dot(here, here) * np.dot(there, there))
-            for lag in lags
-            for there in [sound[lag : lag + size]]
-        ]
-    )
+    energy = np.concatenate([[0.0], np.cumsum(sound * sound)])
+    there = np.sqrt(energy[lags + size] - energy[lags])
+    likeness = np.array([np.dot(here, sound[lag : lag + size]) for lag in lags]) / (there * np.sqrt(energy[size]))
     top = int(np.argmax(likeness[1:-1])) + 1
     if likeness[top] < 0.5:
         raise AssertionError(f"no pitch near key {key}: likeness {likeness[top]:.2f}")

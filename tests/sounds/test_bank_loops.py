@@ -85,7 +85,7 @@ def _surprise(sound: Signal, key: int) -> float:
     A string that dies away slowly hardly differs from that mean; a click does, by half its height.
     """
     period = RATE / hertz(key)
-    steady = sound[int(0.15 * RATE) :].copy()
+    steady = sound[int(0.3 * RATE) :].copy()
     taper = np.sin(np.linspace(0, np.pi / 2, 2400)) ** 2
     steady[:2400] *= taper
     steady[-2400:] *= taper[::-1]

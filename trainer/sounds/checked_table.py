@@ -130,7 +130,8 @@ class CheckedTable:
 
     def fraction(self, key: str, default: Fraction) -> Fraction:
         """A fraction of a pulse as text, such as "1/2"."""
-        return default if key not in self else self._fraction(key, self._value[key]) or default
+        found = self._fraction(key, self._value[key]) if key in self else default
+        return default if found is None else found
 
     def fractions(self, key: str) -> list[Fraction]:
         """A list of such fractions."""

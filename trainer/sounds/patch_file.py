@@ -54,7 +54,8 @@ def read_patch_file(file: str, text: str, known: dict[str, Patch]) -> PatchFile:
         read.click_patterns[name] = _click_pattern(name, table)
     parts = root.table("parts")
     for part in parts.keys():  # noqa: SIM118 - a table of ours, in the file's order
-        read.defaults[part] = parts.text(part)
+        if name := parts.text(part):
+            read.defaults[part] = name
     return read
 
 

@@ -4,7 +4,7 @@ import re
 import tomllib
 from collections.abc import Sequence
 
-_HEADER = re.compile(r"\s*\[\[?(?P<name>[^\[\]#]+)\]\]?\s*(#.*)?$")
+_HEADER = re.compile(r"""\s*\[\[?(?P<name>(?:[^\[\]#"']|"[^"\n]*"|'[^'\n]*')+)\]\]?\s*(#.*)?$""")
 _KEY = re.compile(r"""\s*(?P<name>(?:[\w-]+|"[^"\n]*"|'[^'\n]*')(?:\s*\.\s*(?:[\w-]+|"[^"\n]*"|'[^'\n]*'))*)\s*=""")
 
 
