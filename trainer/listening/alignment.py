@@ -3,7 +3,7 @@
 Both lists are in time order and so are their matches (monotone). A written stroke may be missed, a heard attack may
 be nobody's. Each choice has a score in nats, a log odds against "nothing is here"; the sum over the take is made
 greatest by dynamic programming. Where the take begins is unknown: several starts, and a few tempos around the
-written one, are found by correlation and tried. Once followed, the player's slow drift becomes the new
+written one, are found by votes and tried. Once followed, the player's slow drift becomes the new
 expectation and the take is explained again, more sharply.
 """
 
@@ -14,7 +14,6 @@ import numpy as np
 import numpy.typing as npt
 
 from trainer.listening.sound import Floats, Ints
-from trainer.listening.strength import Strength
 
 PLAYED_ODDS = 3.0
 """log(0.95 / 0.05): one stroke in twenty is missed by somebody who is learning."""
@@ -27,6 +26,9 @@ TAIL = 8.0
 REACH_S = 0.25
 """No stroke is looked for farther from where it is expected."""
 STARTS = 6
+VOTE_S, BLUR_S, APART_S = 0.005, 0.02, 0.04
+MOST_VOTERS = 400
+"""Strokes of a long part that vote for the start; more would say the same."""
 RATES = (1.0, 0.98, 1.02, 0.96, 1.04)
 DRIFT_STROKES = 9
 """Strokes on each side that the drift is a median of."""
@@ -50,13 +52,13 @@ class Alignment:
     """Second of the take at which the written part's beginning falls (median over the matches)."""
 
 
-def _time_score(deviation: Floats, spread: float) -> Floats:
+def _time_score(deviation: Floats, spread: float, tail: float) -> Floats:
     """Log odds of one player's deviation against an attack of nobody's."""
     peak = np.log(0.375 / (spread * EXTRA_RATE))
-    return np.asarray(peak - 0.5 * (TAIL + 1) * np.log1p((deviation / spread) ** 2 / TAIL))
+    return np.asarray(peak - 0.5 * (tail + 1) * np.log1p((deviation / spread) ** 2 / tail))
 
 
-def best_path(expected: Floats, times: Floats, spread: float, rows: Rows) -> tuple[Ints, float]:
+def best_path(expected: Floats, times: Floats, rows: Rows, spread: float, tail: float = TAIL) -> tuple[Ints, float]:
     """The monotone matching with the greatest score, for strokes expected at given times.
 
     Returns:
@@ -72,7 +74,7 @@ def best_path(expected: Floats, times: Floats, spread: float, rows: Rows) -> tup
         near = np.arange(first[stroke], last[stroke])
         here = best.copy()
         if len(near):
-            gain = _time_score(times[near] - expected[stroke], spread) + rows(stroke, near) + PLAYED_ODDS
+            gain = _time_score(times[near] - expected[stroke], spread, tail) + rows(stroke, near) + PLAYED_ODDS
             reached = best[near] + gain
             better = reached > here[near + 1]
             here[near[better] + 1] = reached[better]
@@ -91,36 +93,33 @@ def best_path(expected: Floats, times: Floats, spread: float, rows: Rows) -> tup
     return attack, float(best[-1])
 
 
-def likely_starts(strength: Strength, written: Floats, rates: tuple[float, ...] = RATES) -> list[tuple[float, float]]:
-    """Starts and rates at which the written strokes fall on heard attacks best, best first.
+def likely_starts(
+    written: Floats, times: Floats, rows: Rows, rates: tuple[float, ...] = RATES
+) -> list[tuple[float, float]]:
+    """Starts and rates at which most strokes fall on attacks that may be theirs, best first.
 
-    The strength, blurred by a player's spread, is correlated with the written strokes as a whole.
+    Every pair of a stroke and an attack votes for the start that would make them meet, by how likely they are one;
+    the votes are blurred by a player's spread.
 
     Returns:
-        Pairs of (start in seconds, rate), at least 20 ms apart.
+        Pairs of (start in seconds, rate), starts of one rate at least 40 ms apart.
     """
-    hop = strength.hop_s
-    width = int(0.06 / hop)
-    blur = np.exp(-0.5 * (np.arange(-width, width + 1) * hop / 0.02) ** 2)
-    cap = np.percentile(strength.values, 98) + 1e-12
-    heard = np.convolve(np.minimum(strength.values, cap) / cap, blur / blur.sum(), "same")
-    heard -= heard.mean()
+    voters = np.unique(np.linspace(0, len(written) - 1, min(len(written), MOST_VOTERS)).astype(int))
+    every = np.arange(len(times))
+    weights = np.concatenate([np.exp(np.minimum(rows(int(stroke), every), 0.0)) for stroke in voters])
+    blur = np.exp(-0.5 * (np.arange(-12, 13) * VOTE_S / BLUR_S) ** 2)
     found: list[tuple[float, float, float]] = []
     for rate in rates:
-        places = np.round(written * rate / hop).astype(int)
-        comb = np.bincount(places, minlength=places[-1] + 1).astype(float)
-        size = 1 << (len(heard) + len(comb) - 1).bit_length()
-        product = np.fft.irfft(np.fft.rfft(heard, size) * np.conj(np.fft.rfft(comb, size)), size)
-        lags = np.concatenate([np.arange(len(heard)), np.arange(-len(comb), 0)])
-        values = product[lags] / len(written)
-        values *= 1.0 - 0.2 * abs(rate - 1.0)
-        order = np.argsort(values)[::-1][: 40 * STARTS]
+        starts = (times[None, :] - rate * written[voters, None]).ravel()
+        lowest = float(starts.min())
+        votes = np.bincount(np.round((starts - lowest) / VOTE_S).astype(int), weights)
+        votes = np.convolve(votes, blur, "same") * (1.0 - 0.2 * abs(rate - 1.0))
         taken: list[float] = []
-        for index in order:
-            start = float(lags[index] * hop)
-            if all(abs(start - other) > 0.04 for other in taken):
+        for index in np.argsort(votes)[::-1][: 40 * STARTS]:
+            start = lowest + float(index) * VOTE_S
+            if all(abs(start - other) > APART_S for other in taken):
                 taken.append(start)
-                found.append((float(values[index]), start, rate))
+                found.append((float(votes[index]), start, rate))
             if len(taken) >= STARTS:
                 break
     found.sort(reverse=True)
@@ -141,7 +140,13 @@ def drift(written: Floats, deviation: Floats, known: npt.NDArray[np.bool_]) -> F
 
 
 def align(
-    written: Floats, times: Floats, rows: Rows, starts: list[tuple[float, float]], spread_s: float = WIDE_S
+    written: Floats,
+    times: Floats,
+    rows: Rows,
+    starts: list[tuple[float, float]] | None = None,
+    *,
+    tail: float = TAIL,
+    fine_s: float = FINE_S,
 ) -> Alignment:
     """The best explanation over several starts, its drift followed.
 
@@ -149,13 +154,16 @@ def align(
         written: strokes in seconds from the part's beginning.
         times: attacks in seconds of the take.
         rows: score of a stroke being each of some attacks, apart from time.
-        starts: pairs of (start, rate) to try.
-        spread_s: the spread of the first trial.
+        starts: pairs of (start, rate) to try; None looks everywhere.
+        tail: degrees of freedom of the player's spread.
+        fine_s: the least spread ever assumed.
     """
     tried = []
+    if starts is None:
+        starts = likely_starts(written, times, rows) if len(times) else []
     for start, rate in starts:
         expected = start + written * rate
-        attack, score = best_path(expected, times, spread_s, rows)
+        attack, score = best_path(expected, times, rows, WIDE_S, tail)
         tried.append((score, start, rate, attack))
     tried.sort(key=lambda trial: -trial[0])
     best: Alignment | None = None
@@ -168,12 +176,12 @@ def align(
             expected = start + written * rate + slow
             rest = (deviation - slow)[known]
             spread = float(np.median(np.abs(rest))) * 1.48 if len(rest) else SHARP_S
-            attack, score = best_path(expected, times, float(np.clip(spread, FINE_S, WIDE_S)), rows)
+            attack, score = best_path(expected, times, rows, float(np.clip(spread, fine_s, WIDE_S)), tail)
         known = attack >= 0
         shift = float(np.median((times[attack] - written * rate)[known])) if known.any() else start
         candidate = Alignment(attack, expected, score, rate, shift)
         if best is None or candidate.score > best.score:
             best = candidate
     if best is None:
-        raise ValueError("An alignment needs at least one start to try.")
+        return Alignment(np.full(len(written), -1), written, 0.0, 1.0, 0.0)
     return best

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trainer.listening.alignment import Alignment, Rows, align, likely_starts
+from trainer.listening.alignment import Alignment, Rows, align
 from trainer.listening.attack import foot
 from trainer.listening.evidence import Evidence, spectra
 from trainer.listening.extras import HeardExtra, extra_notes
@@ -76,7 +76,7 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     typical = float(np.median(strongest)) if len(strongest) else 1.0
     kept = values > FAINTEST * typical
     attacks = Attacks.at(sound, times[kept] - PEAK_LATE_S, values[kept] / typical)
-    alignment = align(at, attacks.times, _rows(sound, written, attacks), starts or likely_starts(strength, at))
+    alignment = align(at, attacks.times, _rows(sound, written, attacks), starts)
     matched = alignment.attack[alignment.attack >= 0]
     feet = attacks.times.copy()
     for attack in matched:

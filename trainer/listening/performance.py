@@ -1,0 +1,136 @@
+"""A take laid over the written part: what became of every stroke, and what was played besides.
+
+The same value comes from audio and from MIDI; statistics, verdict, pictures and duo read it. Deviations are in
+milliseconds, early below zero, from where the stroke is written at the tempo of the click. Where the take's constant
+offset is not known by calibration, their median is taken out and `start_known` says so.
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from statistics import median
+
+from trainer.listening.hearing import Hearing
+from trainer.listening.written import Stroke, Written
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedStroke:
+    """A written stroke and what became of it."""
+
+    stroke: Stroke
+    at_s: float | None = None
+    """Seconds of the take; None when it was missed."""
+    deviation_ms: float | None = None
+    """Early below zero; None when it was missed."""
+    shift: int | None = 0
+    """Semitones from the written pitch to the one played; None when the sound does not tell."""
+    strum_ms: float | None = None
+    """From a chord's first string to its last; None where it was not measured."""
+    missing: tuple[int, ...] = ()
+    """Pitches of a chord that were not played, where single strings can be told apart (MIDI)."""
+    cents: float | None = None
+    """Pitch against the written one, for a bent note; not graded."""
+
+    @property
+    def missed(self) -> bool:
+        """Whether it was not played at all."""
+        return self.deviation_ms is None
+
+    @property
+    def wrong(self) -> bool:
+        """Whether it was played, surely, at another pitch."""
+        return not self.missed and (bool(self.shift) or bool(self.missing))
+
+
+@dataclass(frozen=True, slots=True)
+class Extra:
+    """A note that nobody wrote."""
+
+    at_s: float
+    """Seconds of the take."""
+    pitch: int
+    """MIDI note number, most likely."""
+    near: Stroke
+    """The written stroke next to it."""
+    doubled: bool = False
+    """It repeats the pitch of the stroke it follows."""
+    certain: bool = False
+    """True for MIDI; a sound is a possible extra only."""
+
+
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """A take laid over the written part."""
+
+    written: Written
+    strokes: tuple[PlayedStroke, ...]
+    """One for each written stroke."""
+    extras: tuple[Extra, ...]
+    start_s: float
+    """Second of the take at which the written part begins."""
+    start_known: bool
+    """Whether that is known by calibration; if not, no common earliness or lateness can be told."""
+    rate: float = 1.0
+    """Seconds of the take for each written second, as found before the drift was followed."""
+
+    @property
+    def heard_bars(self) -> frozenset[int]:
+        """Bars of which at least one stroke was heard."""
+        return frozenset(item.stroke.bar for item in self.strokes if not item.missed)
+
+    @property
+    def judged(self) -> tuple[PlayedStroke, ...]:
+        """The strokes of the bars that were heard at all: a pass may start late or stop early."""
+        bars = self.heard_bars
+        return tuple(item for item in self.strokes if item.stroke.bar in bars)
+
+    @property
+    def followed(self) -> float:
+        """Share of the judged strokes that were matched, 0 to 1."""
+        judged = self.judged
+        return sum(not item.missed for item in judged) / len(judged) if judged else 0.0
+
+    @property
+    def agreed(self) -> float:
+        """Share of the matched strokes of known pitch that sound as written, 0 to 1; 1 where no pitch is known."""
+        told = [item for item in self.strokes if not item.missed and item.shift is not None]
+        return sum(not item.shift for item in told) / len(told) if told else 1.0
+
+
+def performed(hearing: Hearing, written: Written, start_s: float | None = None) -> Performance:
+    """What was heard in an audio take, laid over the written part.
+
+    Args:
+        hearing: from `hear`.
+        written: the same part.
+        start_s: second of the take at which the part begins by calibration; None when it is not known.
+    """
+    offsets = [
+        heard.at_s - float(stroke.at)
+        for heard, stroke in zip(hearing.strokes, written.strokes, strict=True)
+        if heard is not None
+    ]
+    start = start_s if start_s is not None else (median(offsets) if offsets else hearing.alignment.start_s)
+    strokes = tuple(
+        PlayedStroke(stroke, shift=None)
+        if heard is None
+        else PlayedStroke(
+            stroke,
+            heard.at_s,
+            (heard.at_s - start - float(stroke.at)) * 1000,
+            None if stroke.bent or stroke.dead else heard.shift,
+        )
+        for heard, stroke in zip(hearing.strokes, written.strokes, strict=True)
+    )
+    extras = tuple(
+        Extra(extra.at_s, extra.pitch, near, doubled=extra.pitch in near.pitches)
+        for extra in hearing.extras
+        for near in [nearest(written, extra.at_s - start)]
+    )
+    return Performance(written, strokes, extras, start, start_s is not None, hearing.alignment.rate)
+
+
+def nearest(written: Written, at_s: float | Fraction) -> Stroke:
+    """The last written stroke at or before a time from the start of the pass, or the first of all."""
+    before = [stroke for stroke in written.strokes if stroke.at <= at_s]
+    return before[-1] if before else written.strokes[0]
