@@ -23,9 +23,8 @@ from trainer.practice.verdict import Verdict
 
 FORMAT = "twinspur practice log"
 FORMAT_VERSION = 1
-COLUMNS = tuple(
-    ["uuid", "at", "day", "exercise", "riff", "part", "digest", "first_bar", "last_bar", "whole", "tempo_bpm", "seconds", "way", "outcome", "judge", "verdict"]
-)
+LINE_COLUMNS = ("exercise", "riff", "part", "digest", "first_bar", "last_bar", "whole")
+COLUMNS = ("uuid", "at", "day", *LINE_COLUMNS, "tempo_bpm", "seconds", "way", "outcome", "judge", "verdict")
 """Of the CSV; `verdict` holds reasons and measured figures as JSON, and is empty where there are none."""
 MOST_PROBLEMS = 20
 FEW = 2000

@@ -1,0 +1,115 @@
+from datetime import date, timedelta
+from itertools import groupby, pairwise
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainer.practice.line import Line
+from trainer.practice.plan import Block, Candidate, Kind, hardest_bar, plan
+
+TODAY = date(2031, 3, 1)
+
+
+def candidate(riff: str, part: str = "guitar 1", **facts: object) -> Candidate:
+    return Candidate(Line("iron", riff, part), 92.0, 168.0, **facts)  # type: ignore[arg-type]
+
+
+def pair(riff: str, **facts: object) -> list[Candidate]:
+    return [candidate(riff, "guitar 1", **facts), candidate(riff, "guitar 2", **facts)]
+
+
+DUE = TODAY - timedelta(days=1)
+SHELF = [
+    *pair("Low road", due=DUE),
+    *pair("Beacon", due=DUE),
+    *pair("Forge", due=TODAY + timedelta(days=9)),
+    *pair("New"),
+]
+
+
+def played(blocks: tuple[Block, ...]) -> list[Block]:
+    return [block for block in blocks if block.kind is not Kind.BREAK]
+
+
+def test_half_an_hour_begins_warm_and_ends_on_something_that_can_be_played() -> None:
+    easy = candidate("Anvil", due=TODAY + timedelta(days=5), best_bpm=120.0, clean_share=0.95)
+    blocks = plan([*SHELF, easy], 30, TODAY)
+    assert (blocks[0].kind, blocks[0].minutes) == (Kind.WARM_UP, 5)
+    assert (blocks[-1].kind, blocks[-1].line, blocks[-1].tempo_bpm) == (Kind.ENDING, easy.line, 108)
+    assert sum(block.minutes for block in blocks) == 30
+
+
+def test_due_riffs_come_in_turns_and_both_guitars_have_theirs() -> None:
+    work = [block.line for block in plan(SHELF, 40, TODAY) if block.kind is Kind.RIFF]
+    assert {line.riff for line in work if line} == {"Low road", "Beacon"}
+    assert {line.part for line in work if line} == {"guitar 1", "guitar 2"}
+    assert all(one and other and one.riff != other.riff for one, other in pairwise(work))
+
+
+def test_without_turns_each_line_has_its_block() -> None:
+    work = [block.line for block in plan(SHELF, 40, TODAY, in_turns=False) if block.kind is Kind.RIFF]
+    assert len([line for line, _ in groupby(work)]) == len(set(work)) < len(work)
+
+
+def test_a_hard_bar_comes_alone_right_before_its_riff_and_once() -> None:
+    blocks = plan([candidate("Low road", due=DUE, hard_bar=3), candidate("Beacon", due=DUE)], 30, TODAY)
+    hard = [number for number, block in enumerate(blocks) if block.kind is Kind.HARD_BAR]
+    assert len(hard) == 1
+    alone, riff = blocks[hard[0] : hard[0] + 2]
+    assert (alone.bar, alone.line) == (3, riff.line) and riff.kind is Kind.RIFF
+
+
+def test_the_longest_due_comes_first_then_new_then_what_is_not_due() -> None:
+    work = plan(
+        [candidate("New"), candidate("Late", due=TODAY - timedelta(days=30)), candidate("Due", due=TODAY)], 12, TODAY
+    )
+    assert work[1].line == Line("iron", "Late", "guitar 1")
+
+
+def test_one_riff_alone_has_both_parts_and_does_not_end_on_them_back_to_back() -> None:
+    blocks = plan(pair("Low road", due=DUE), 45, TODAY)
+    assert {block.line.part for block in blocks if block.line} == {"guitar 1", "guitar 2"}
+    before, last = played(blocks)[-2:]
+    assert before.line == last.line
+
+
+def test_nothing_to_play_or_no_time_is_no_plan() -> None:
+    assert plan([], 30, TODAY) == plan(SHELF, 0, TODAY) == ()
+    assert [block.kind for block in plan(SHELF, 4, TODAY)] == [Kind.ENDING]
+
+
+LINES = st.builds(
+    Candidate,
+    st.builds(Line, st.just("iron"), st.sampled_from(["a", "b", "c", "d"]), st.sampled_from(["guitar 1", "guitar 2"])),
+    st.just(90.0),
+    st.just(150.0),
+    due=st.none() | st.dates(date(2031, 2, 1), date(2031, 4, 1)),
+    best_bpm=st.sampled_from([0.0, 100.0, 130.0]),
+    clean_share=st.none() | st.floats(0, 1),
+    hard_bar=st.none() | st.integers(1, 8),
+)
+
+
+@given(st.lists(LINES, min_size=1, max_size=8, unique_by=lambda c: c.line), st.integers(1, 180), st.booleans())
+def test_every_plan_keeps_its_rules(candidates: list[Candidate], minutes: int, in_turns: bool) -> None:
+    blocks = plan(candidates, minutes, TODAY, in_turns=in_turns)
+    assert plan(candidates[::-1], minutes, TODAY, in_turns=in_turns) == blocks  # the order of the facts does not matter
+    assert sum(block.minutes for block in blocks) == minutes
+    assert all(block.minutes >= 1 for block in blocks)
+    stretch = 0
+    for block in blocks:
+        stretch = 0 if block.kind is Kind.BREAK else stretch + block.minutes
+        assert stretch <= 32
+    assert (minutes > 30) == any(block.kind is Kind.BREAK for block in blocks)
+    assert blocks[-1].kind is Kind.ENDING
+    if minutes >= 5:
+        assert blocks[0].kind is Kind.WARM_UP
+        before, last = played(blocks)[-2:]
+        assert before.line and last.line and (before.kind is Kind.WARM_UP or not before.line.is_twin_of(last.line))
+    for block, after in pairwise(blocks):
+        assert block.kind is not Kind.HARD_BAR or (after.kind is Kind.RIFF and after.line == block.line)
+
+
+def test_the_hardest_bar_is_the_one_missed_and_blamed_most() -> None:
+    assert hardest_bar([(1, 9, 1, 0), (3, 5, 2, 2), (4, 5, 4, 0)]) == 3
+    assert hardest_bar([(1, 9, 1, 1)]) is None and hardest_bar([]) is None
