@@ -37,9 +37,12 @@ def _bent(wheel: int) -> int:
     """The wheel value at which FluidSynth bends as far as `wheel` means.
 
     It bends by 127/128 of what the range says, after SoundFont 2.04, 8.4.10, and drops fractions of a cent (measured in
-    `tests/playback/test_fluid.py`): without this an octave is 10 cents flat. Rounding up makes up for the dropping.
+    `tests/playback/test_fluid.py`): without this an octave is 10 cents flat. Rounding up and one step more make up for
+    the dropping.
     """
-    return max(0, min(16383, 8192 - (8192 - wheel) * 128 // 127))
+    if wheel == 8192:
+        return wheel
+    return max(0, min(16383, 8193 - (8192 - wheel) * 128 // 127))
 
 
 class LibraryMissingError(Exception):
