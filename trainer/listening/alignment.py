@@ -113,13 +113,13 @@ def likely_starts(
         starts = (times[None, :] - rate * written[voters, None]).ravel()
         lowest = float(starts.min())
         votes = np.bincount(np.round((starts - lowest) / VOTE_S).astype(int), weights)
-        votes = np.convolve(votes, blur, "same") * (1.0 - 0.2 * abs(rate - 1.0))
+        blurred = np.convolve(votes, blur, "same") * (1.0 - 0.2 * abs(rate - 1.0))
         taken: list[float] = []
-        for index in np.argsort(votes)[::-1][: 40 * STARTS]:
+        for index in np.argsort(blurred)[::-1][: 40 * STARTS]:
             start = lowest + float(index) * VOTE_S
             if all(abs(start - other) > APART_S for other in taken):
                 taken.append(start)
-                found.append((float(votes[index]), start, rate))
+                found.append((float(blurred[index]), start, rate))
             if len(taken) >= STARTS:
                 break
     found.sort(reverse=True)
