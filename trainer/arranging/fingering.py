@@ -34,7 +34,7 @@ class Tie(Enum):
     HAMMER = "hammer"
     """A hammer-on or pull-off: the string and the hand stay, another finger takes over (or lets go)."""
     SLIDE = "slide"
-    """String and finger stay, the hand moves."""
+    """String and finger stay, the hand moves; it cannot begin or end on an open string."""
     STRING = "string"
     """Only the string stays: the other hand taps."""
 
@@ -331,7 +331,7 @@ def _breaks(tie: Tie, old: "Whole", new: "Whole", moved: "NDArray[np.bool_]") ->
     elif tie is Tie.STRING:
         broken = ~same_string
     elif tie is Tie.SLIDE:
-        broken = ~(same_string & (same_finger | (old[..., 1] == 0)))
+        broken = ~(same_string & same_finger & (new[..., 2] > 0))
     else:
         fingered = (old[..., 2] > 0) & (new[..., 2] > 0)
         broken = ~same_string | (fingered & (same_finger | moved))
