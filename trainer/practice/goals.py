@@ -77,17 +77,29 @@ def goals(db: sqlite3.Connection, exercise: str | None = None, state: GoalState 
     return tuple(_goal(row) for row in found)
 
 
-def reach(db: sqlite3.Connection, line: Line, number: int, day: date, at_ms: int) -> tuple[Goal, ...]:
-    """Mark as reached what `GOAL_PASSES` whole clean passes in a row on `day` have reached, and return it."""
+def reach(
+    db: sqlite3.Connection, line: Line, number: int, *, day: date, tempo_bpm: float, at_ms: int
+) -> tuple[Goal, ...]:
+    """Mark as reached what `GOAL_PASSES` whole clean passes in a row on `day` have reached, and return it.
+
+    Args:
+        db: inside a transaction.
+        line: whose goals.
+        number: the line's number in the log.
+        day: the day of the clean pass that was just entered.
+        tempo_bpm: its tempo.
+        at_ms: now, in milliseconds since 1970.
+    """
     kept = db.execute(
-        "SELECT * FROM goals WHERE (exercise, riff, part) = (?, ?, ?) AND state = 'kept'", line
+        "SELECT * FROM goals WHERE (exercise, riff, part) = (?, ?, ?) AND state = 'kept' AND target_bpm <= ?",
+        (*line, tempo_bpm + 0.5),  # the ladder counts in whole bpm
     ).fetchall()
     answer = []
     for goal in map(_goal, kept):
         last = db.execute(
             "SELECT outcome FROM passes WHERE line = ? AND day = ? AND whole AND outcome <> 'unjudged' "
             "AND tempo_bpm >= ? ORDER BY at_ms DESC, id DESC LIMIT ?",
-            (number, day.toordinal(), goal.target_bpm - 0.5, GOAL_PASSES),  # the ladder counts in whole bpm
+            (number, day.toordinal(), goal.target_bpm - 0.5, GOAL_PASSES),
         ).fetchall()
         if len(last) == GOAL_PASSES and all(outcome == "clean" for (outcome,) in last):
             change_goal(db, goal.uuid, GoalState.REACHED, at_ms)

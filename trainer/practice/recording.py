@@ -10,7 +10,7 @@ from trainer.practice.line import Line
 from trainer.practice.passes import Pass
 from trainer.practice.sittings import Place, keep_place
 from trainer.practice.tally import count, row
-from trainer.practice.verdict import Verdict
+from trainer.practice.verdict import Outcome, Verdict
 
 INSERT_INTO_PASSES = (
     "INSERT OR IGNORE INTO passes(uuid, at_ms, day, line, digest, first_bar, last_bar, whole, tempo_bpm, seconds, "
@@ -89,7 +89,9 @@ def add_pass(
     entered = row(db, bytes.fromhex(played.uuid))
     if entered is not None:
         count(db, entered)
-    return reach(db, played.line, line, played.day, played.at_ms)
+    if not played.whole or played.outcome is not Outcome.CLEAN:
+        return ()
+    return reach(db, played.line, line, day=played.day, tempo_bpm=played.tempo_bpm, at_ms=played.at_ms)
 
 
 def amend_pass(db: sqlite3.Connection, uuid: str, verdict: Verdict, at_ms: int) -> tuple[Goal, ...]:
@@ -113,12 +115,15 @@ def amend_pass(db: sqlite3.Connection, uuid: str, verdict: Verdict, at_ms: int) 
     told = json.dumps(verdict.as_dict(), ensure_ascii=False, separators=(",", ":"))
     db.execute(change, (str(verdict.outcome), told, before.id))
     count(db, before._replace(outcome=str(verdict.outcome), verdict=told))
+    if not before.whole or verdict.outcome is not Outcome.CLEAN:
+        return ()
     exercise, riff, part, day = db.execute(
         "SELECT name, riff, part, day FROM passes JOIN lines ON lines.id = line JOIN exercises "
         "ON exercises.id = lines.exercise WHERE passes.id = ?",
         (before.id,),
     ).fetchone()
-    return reach(db, Line(exercise, riff, part), before.line, date.fromordinal(day), at_ms)
+    line = Line(exercise, riff, part)
+    return reach(db, line, before.line, day=date.fromordinal(day), tempo_bpm=before.tempo_bpm, at_ms=at_ms)
 
 
 def keep_ladder(db: sqlite3.Connection, line: Line, position: dict[str, Any], at_ms: int) -> None:
