@@ -7,10 +7,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from trainer.playback.jack_watch import JackWatch
 from trainer.playback.midi_ports import AUTOMATIC, open_input
+from trainer.playback.patience import OutOfPatienceError, within
 
 LOOK: Final = 0.5
 """Seconds between two looks whether the port is still there."""
+
+CLOSING: Final = 1.0
+"""Seconds that the system may take to release a port."""
 
 ANCHOR: Final = 10.0
 """Seconds of messages that tie the driver's clock to the system's; longer, and a difference in speed would show."""
@@ -80,6 +85,7 @@ class MidiSource:
         self._input, opened = open_input(name, system, virtual)
         self.port = opened.name
         """The name of the port that was opened."""
+        self._watch = JackWatch() if opened.system == "jack" else None
         self._looked = clock()
         self._input.ignore_types(sysex=True, timing=True, active_sense=True)
         came, stamp = self._came, clock
@@ -103,19 +109,30 @@ class MidiSource:
         """See whether the port is still there, at most twice a second. Raises SourceGoneError."""
         if not self._open:
             raise SourceGoneError("The MIDI input was closed.")
-        if self._virtual or self._clock() - self._looked < LOOK:
+        if self._clock() - self._looked < LOOK:
             return
         self._looked = self._clock()
-        if self.port not in self._input.get_ports():
+        if not self._still_there():
             raise SourceGoneError(
                 f"The MIDI input {self.port!r} is no longer there. Connect it again, and start again."
             )
 
+    def _still_there(self) -> bool:
+        if self._watch is not None and self._watch.ended:
+            return False
+        return self._virtual or self.port in self._input.get_ports()
+
     def close(self) -> None:
         """Release the port. May be called twice."""
-        if self._open:
-            self._open = False
-            with contextlib.suppress(Exception):
-                self._input.cancel_callback()
-                self._input.close_port()
-            self._input.delete()
+        if not self._open:
+            return
+        self._open = False
+        if self._watch is not None:
+            self._watch.close()
+        with contextlib.suppress(OutOfPatienceError):  # RtMidi may wait for a JACK server that died
+            within(CLOSING, self._release)
+
+    def _release(self) -> None:
+        self._input.cancel_callback()
+        self._input.close_port()
+        self._input.delete()

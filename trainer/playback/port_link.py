@@ -19,6 +19,9 @@ OPENING: Final = 8.0
 TAKING: Final = 1.0
 """Seconds in which the process must have room for more records."""
 
+HEARTBEAT: Final = 4.0
+"""Seconds without a word from the process after which it counts as stuck; it says `alive` twice a second."""
+
 CLOSING: Final = 2.0
 """Seconds in which the process must have ended every note and gone."""
 
@@ -50,6 +53,7 @@ class PortLink:
         os.set_blocking(self._from.fileno(), False)
         self._said = b""
         self._gone: str | None = None
+        self._heard = time.monotonic()
         self.port = self._await_ready(name)
         """The name of the port that was opened."""
 
@@ -83,10 +87,12 @@ class PortLink:
 
     def check(self) -> None:
         """Hear whether the port is still served. Raises SinkGoneError, from then on every time."""
-        if self._gone is None:
-            line = self._next_line()
-            if line is not None:
+        while self._gone is None and (line := self._next_line()) is not None:
+            self._heard = time.monotonic()
+            if line != "alive":
                 self._gone = line.removeprefix("gone ") or self._ended()
+        if self._gone is None and time.monotonic() - self._heard > HEARTBEAT:
+            self._gone = f"The MIDI port {self.port!r} is stuck: its system takes no more messages. Start again."
         if self._gone is not None:
             raise SinkGoneError(self._gone)
 

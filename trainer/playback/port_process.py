@@ -3,13 +3,15 @@
 It does nothing else, so nothing makes it late: no screen, no cyclic garbage collector (most of the lateness of a Python
 thread, see `tests/benchmarks/port_jitter.py`), a real-time schedule where the system allows one. It waits for absolute
 times. Whatever ends it (the pipe's end because its owner closed it or died, a signal, a port that is gone), it ends
-every note first. On descriptor 1 it says `failed SENTENCE`, or `ready SYSTEM NAME` and perhaps, later, `gone SENTENCE`.
+every note first. On descriptor 1 it says `failed SENTENCE`, or `ready SYSTEM NAME`, then `alive` twice a second, and at
+last perhaps `gone SENTENCE`.
 """
 
 import argparse
 import array
 import contextlib
 import ctypes
+import functools
 import gc
 import heapq
 import os
@@ -17,12 +19,13 @@ import select
 import signal
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Final
 
 from trainer.playback.event import Kind
+from trainer.playback.jack_watch import JackWatch
 from trainer.playback.midi_ports import AUTOMATIC, open_output
 from trainer.playback.port_fold import Fold, Message
 from trainer.playback.port_names import PortError
@@ -59,11 +62,13 @@ class _StopError(Exception):
 class PortLoop:
     """The queue of records and the loop that carries them out."""
 
-    def __init__(self, port: "rtmidi.MidiOut", name: str, virtual: bool, stamps: "array.array[int] | None") -> None:
+    def __init__(self, port: "rtmidi.MidiOut", name: str, virtual: bool, watch: JackWatch | None) -> None:
         self._port = port
         self._name = name
         self._virtual = virtual
-        self._stamps = stamps
+        self._watch = watch
+        self.stamps: array.array[int] | None = None
+        """Where to note when each record was due and when it was sent."""
         self._fold = Fold()
         self._queue: list[tuple[int, int, Record]] = []
         self._count = 0
@@ -71,7 +76,7 @@ class PortLoop:
         self._owner = os.getppid()
         self._unread = bytearray()
 
-    def run(self) -> str | None:
+    def run(self, tell: Callable[[str], None]) -> str | None:
         """Serve until the pipe ends. What the owner should be told: None, or why the port is gone."""
         while True:
             while len(self._unread) >= LAYOUT.size:
@@ -86,6 +91,7 @@ class PortLoop:
             if self._time_to_look():
                 if os.getppid() != self._owner:
                     return None
+                tell("alive")
                 if not self._still_there():
                     return f"The MIDI port {self._name!r} is no longer there. Connect it again, and start again."
 
@@ -131,9 +137,9 @@ class PortLoop:
             while time.monotonic_ns() < due:
                 pass
             self._send(messages)
-            if self._stamps is not None and due:
-                self._stamps.append(due)
-                self._stamps.append(time.monotonic_ns())
+            if self.stamps is not None and due:
+                self.stamps.append(due)
+                self.stamps.append(time.monotonic_ns())
 
     def _messages(self, record: Record) -> Sequence[Message]:
         due, kind, inside, outside, one, two = record
@@ -145,6 +151,8 @@ class PortLoop:
         return self._fold.messages(kind, inside, outside, one, two)
 
     def _send(self, messages: Sequence[Message]) -> None:
+        if self._watch is not None and self._watch.ended:
+            return  # RtMidi would wait for ever once its buffer is full
         for message in messages:
             self._port.send_message(message)
 
@@ -162,6 +170,8 @@ class PortLoop:
 
     def _still_there(self) -> bool:
         self._looked_ns = time.monotonic_ns()
+        if self._watch is not None and self._watch.ended:
+            return False
         return self._virtual or self._name in self._port.get_ports()
 
 
@@ -218,21 +228,23 @@ def main() -> int:
         return 3
     except _StopError:
         return 0
-    stamps: array.array[int] | None = array.array("q") if arguments.stamps else None
-    loop = PortLoop(port, opened.name, arguments.virtual, stamps)
+    loop = PortLoop(port, opened.name, arguments.virtual, JackWatch() if opened.system == "jack" else None)
+    if arguments.stamps:
+        loop.stamps = array.array("q")
     keep_time()
     gone = None
     try:
         _tell(owner, f"ready {opened.system} {opened.name}")
-        gone = loop.run()
+        os.set_blocking(owner, False)  # an owner that does not listen must not hold up the music
+        gone = loop.run(functools.partial(_tell, owner))
     except _StopError:
         pass
     if gone:
         _tell(owner, f"gone {gone}")
     else:
         _end(port, loop)
-    if stamps is not None:
-        arguments.stamps.write_bytes(stamps.tobytes())
+    if loop.stamps is not None:
+        arguments.stamps.write_bytes(loop.stamps.tobytes())
     return 0
 
 

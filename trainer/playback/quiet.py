@@ -89,7 +89,7 @@ def _from_glib(domain: bytes | None, _level: int, message: bytes | None, _data: 
     write_log((domain or b"GLib").decode(errors="replace"), (message or b"").decode(errors="replace"))
 
 
-def _loaded(name: str) -> set[str]:
+def loaded(name: str) -> set[str]:
     """The paths of the loaded shared libraries whose file name begins with `name`, as Linux tells them."""
     try:
         lines = Path("/proc/self/maps").read_text(encoding="utf-8", errors="replace").splitlines()
@@ -131,14 +131,14 @@ def hush_system() -> None:
     if not sys.platform.startswith("linux"):
         return
     _make_room()
-    for path in _loaded("libasound.so") - _hushed:
+    for path in loaded("libasound.so") - _hushed:
         _hushed.add(path)
         callback = _ALSA_CALLBACK(_from_alsa)
         _kept.append(callback)
         alsa = ctypes.CDLL(path)
         alsa.snd_lib_error_set_handler(callback)
         atexit.register(alsa.snd_lib_error_set_handler, None)
-    for path in _loaded("libglib-2.0.so") - _hushed:
+    for path in loaded("libglib-2.0.so") - _hushed:
         _hushed.add(path)
         told = _GLIB_CALLBACK(_from_glib)
         _kept.append(told)
@@ -146,7 +146,7 @@ def hush_system() -> None:
         glib.g_log_set_default_handler(told, None)
         usual = ctypes.cast(glib.g_log_default_handler, ctypes.c_void_p)
         atexit.register(glib.g_log_set_default_handler, usual, None)
-    for path in _loaded("libjack") - _hushed:
+    for path in loaded("libjack") - _hushed:
         _hushed.add(path)
         said = _JACK_CALLBACK(_from_jack)
         _kept.append(said)

@@ -1,0 +1,240 @@
+"""The port sink and its process, on a real JACK server, heard by a real MIDI input."""
+
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+
+import pytest
+
+from tests.sound_servers import wait_until
+from trainer.playback.event import Event, Kind
+from trainer.playback.layout import Channel, Layout
+from trainer.playback.midi_ports import open_input
+from trainer.playback.port_names import PortError
+from trainer.playback.port_sink import PortSink
+from trainer.playback.sink import SinkGoneError
+
+LAYOUT = Layout((Channel("guitar 1", 1, 2), Channel("guitar 1", 2, 2), Channel("click", None, 9)))
+ON, OFF = Kind.NOTE_ON, Kind.NOTE_OFF
+
+
+class Listener:
+    """A virtual port that keeps what arrives."""
+
+    def __init__(self) -> None:
+        self.messages: list[tuple[int, ...]] = []
+        self.times: list[float] = []
+        self.port, _ = open_input("outside synth", "jack", virtual=True)
+        self.port.ignore_types(timing=False)
+        self.port.set_callback(self._keep)
+
+    def _keep(self, event: tuple[list[int], float], _data: object) -> None:
+        self.times.append(time.monotonic())
+        self.messages.append(tuple(event[0]))
+
+    def notes(self) -> list[tuple[int, ...]]:
+        return [message for message in self.messages if message[0] & 0xE0 == 0x80]
+
+    def silenced(self) -> bool:
+        return all((0xB0 | channel, 120, 0) in self.messages for channel in range(16))
+
+
+@pytest.fixture
+def listener(jack):
+    made = Listener()
+    yield made
+    made.port.delete()
+
+
+@pytest.fixture
+def sink(listener):
+    opened = PortSink("outside synth")
+    opened.prepare(LAYOUT, [])
+    wait_until(listener.silenced, "the reset")
+    listener.messages.clear()
+    yield opened
+    opened.close()
+
+
+def test_notes_arrive_in_order_at_their_times_and_none_is_lost(sink, listener):
+    start = sink.now() + 4800
+    numbered = [Event(start + 240 * number, ON, 0, number % 128, 1 + number // 128) for number in range(300)]
+    for first in range(0, 300, 50):
+        sink.send(numbered[first : first + 50])
+    wait_until(lambda: len(listener.notes()) == 300, "300 notes")
+    assert [(key, velocity) for _, key, velocity in listener.notes()] == [(e.one, e.two) for e in numbered]
+    assert listener.times[-1] - listener.times[-300] == pytest.approx(299 * 0.005, abs=0.1)
+
+
+def test_a_batch_may_come_before_one_that_sounds_earlier(sink, listener):
+    start = sink.now() + 9600
+    sink.send([Event(start + 4800, ON, 0, 61, 100)])
+    sink.send([Event(start, ON, 0, 60, 100)])
+    wait_until(lambda: len(listener.notes()) == 2, "both notes")
+    assert [key for _, key, _ in listener.notes()] == [60, 61]
+
+
+def test_what_is_withdrawn_is_not_sent(sink, listener):
+    start = sink.now() + 9600
+    sink.send([Event(start, ON, 0, 60, 100)])
+    sink.withdraw()
+    sink.send([Event(start, ON, 0, 70, 100)])
+    wait_until(listener.notes, "the other note")
+    time.sleep(0.1)
+    assert [key for _, key, _ in listener.notes()] == [70]
+
+
+def test_silence_ends_what_sounds_and_what_was_to_come_within_a_tenth_of_a_second(sink, listener):
+    sink.send([Event(0, ON, 0, 60, 100), Event(sink.now() + 2400, ON, 0, 62, 100)])
+    wait_until(listener.notes, "the note")
+    sink.silence()
+    wait_until(listener.silenced, "silence", 0.1)
+    time.sleep(0.1)
+    assert listener.notes() == [(0x92, 60, 100), (0x82, 60, 64)]
+
+
+def test_strings_are_folded_to_their_parts_channel(sink, listener):
+    sink.send([Event(0, ON, 0, 60, 100), Event(0, ON, 1, 60, 90)])
+    sink.send([Event(0, OFF, 0, 60, 0)])
+    sink.send([Event(0, ON, 1, 64, 80)])
+    wait_until(lambda: len(listener.notes()) == 3, "three starts")
+    assert listener.notes() == [(0x92, 60, 100), (0x92, 60, 90), (0x92, 64, 80)]
+
+
+def test_a_click_is_a_wood_block_that_ends_by_itself(sink, listener):
+    sink.send([Event(0, Kind.CLICK, 2, 1, 100), Event(0, Kind.CLICK, 2, 0, 80)])
+    wait_until(lambda: len(listener.notes()) == 4, "two clicks")
+    assert listener.notes() == [(0x99, 76, 100), (0x99, 77, 80), (0x89, 76, 64), (0x89, 77, 64)]
+
+
+def test_midi_clock_and_song_position_are_sent_as_they_are(sink, listener):
+    start = sink.now() + 4800
+    sink.send_now(b"\xf2\x10\x00")
+    sink.send_raw([(start, b"\xfa"), *((start + 1000 * tick, b"\xf8") for tick in range(24))])
+    sink.send([Event(start, ON, 0, 60, 100)])
+    wait_until(lambda: len(listener.messages) == 27, "everything")
+    assert listener.messages[:4] == [(0xF2, 0x10, 0), (0xFA,), (0xF8,), (0x92, 60, 100)]
+    sink.send_now(b"\xfc")
+    wait_until(lambda: listener.messages[-1] == (0xFC,), "the stop")
+
+
+def test_closing_ends_every_note(sink, listener):
+    sink.send([Event(0, ON, 0, 60, 100)])
+    wait_until(listener.notes, "the note")
+    sink.close()
+    wait_until(listener.silenced, "silence")
+    assert (0x82, 60, 64) in listener.messages
+    with pytest.raises(SinkGoneError, match="closed"):
+        sink.send([])
+    sink.silence()
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP])
+def test_a_signal_to_the_process_ends_every_note(number, sink, listener):
+    sink.send([Event(0, ON, 0, 60, 100)])
+    wait_until(listener.notes, "the note")
+    os.kill(sink._link._process.pid, number)
+    wait_until(listener.silenced, "silence")
+    assert (0x82, 60, 64) in listener.messages
+    sink._link._process.wait(2)
+    with pytest.raises(SinkGoneError, match="has ended"):
+        sink.now()
+
+
+def test_the_owners_death_ends_every_note(listener):
+    program = """
+        import time
+        from trainer.playback.event import Event, Kind
+        from trainer.playback.layout import Channel, Layout
+        from trainer.playback.port_sink import PortSink
+        sink = PortSink("outside synth")
+        sink.prepare(Layout((Channel("bass", 1, 3),)), [Event(0, Kind.NOTE_ON, 0, 60, 100)])
+        sink.send([Event(sink.now() + 48000 * 60, Kind.NOTE_ON, 0, 61, 100)])
+        time.sleep(60)
+    """
+    owner = subprocess.Popen([sys.executable, "-c", textwrap.dedent(program)])
+    wait_until(listener.notes, "the note")
+    listener.messages.clear()
+    owner.kill()
+    owner.wait()
+    wait_until(listener.silenced, "silence")
+    assert (0x83, 60, 64) in listener.messages
+
+
+def test_a_port_that_disappears_is_told_and_nothing_hangs(jack):
+    listener = Listener()
+    sink = PortSink("outside synth")
+    sink.prepare(LAYOUT, [Event(0, ON, 0, 60, 100)])
+    wait_until(listener.notes, "the note")
+    listener.port.delete()
+    begin = time.monotonic()
+    with pytest.raises(SinkGoneError, match="The MIDI port 'outside synth:in' is no longer there"):
+        while time.monotonic() < begin + 5:
+            sink.send([Event(sink.now() + 480, ON, 0, 60, 100)])
+            time.sleep(0.02)
+    sink.silence()
+    sink.close()
+    assert time.monotonic() - begin < 5
+
+
+def test_a_server_that_dies_is_told_and_nothing_hangs(own_jack):
+    listener = Listener()
+    sink = PortSink("outside synth")
+    sink.prepare(LAYOUT, [Event(0, ON, 0, 60, 100)])
+    wait_until(listener.notes, "the note")
+    own_jack.kill()
+    begin = time.monotonic()
+    with pytest.raises(SinkGoneError, match="The MIDI port 'outside synth:in' is no longer there"):
+        while time.monotonic() < begin + 8:
+            sink.send([Event(sink.now() + 480, ON, 0, 60, 100)])
+            time.sleep(0.02)
+    assert time.monotonic() - begin < 2
+    sink.close()
+    assert time.monotonic() - begin < 5
+
+
+def test_a_process_that_hangs_is_told(sink):
+    os.kill(sink._link._process.pid, signal.SIGSTOP)
+    begin = time.monotonic()
+    with pytest.raises(SinkGoneError, match="is stuck"):
+        while time.monotonic() < begin + 8:
+            sink.send([Event(sink.now() + 48000, ON, 0, 60, 100)])
+            time.sleep(0.02)
+    sink.close()
+    assert time.monotonic() - begin < 8
+
+
+def test_a_process_that_hangs_is_told_when_its_pipe_is_full(sink):
+    os.kill(sink._link._process.pid, signal.SIGSTOP)
+    with pytest.raises(SinkGoneError, match="takes no more messages"):
+        for _ in range(10):
+            sink.send([Event(sink.now() + 48000, ON, 0, 60, 100)] * 1000)
+    sink.close()
+
+
+def test_a_virtual_port_is_seen_and_heard_by_others(jack):
+    sink = PortSink("Twinspur", "jack", virtual=True)
+    heard: list[tuple[int, ...]] = []
+    other, port = open_input("Twinspur")
+    other.set_callback(lambda event, _data: heard.append(tuple(event[0])))
+    assert port.name == "Twinspur:out"
+    sink.prepare(LAYOUT, [Event(0, ON, 0, 60, 100)])
+    wait_until(lambda: (0x92, 60, 100) in heard, "the note")
+    sink.close()
+    other.delete()
+
+
+def test_a_port_that_does_not_exist_is_told_at_once(jack):
+    begin = time.monotonic()
+    with pytest.raises(PortError, match="There is no MIDI output called 'nobody'"):
+        PortSink("nobody")
+    assert time.monotonic() - begin < 3
+
+
+def test_the_process_says_nothing_on_the_terminal(jack, capfd):
+    with pytest.raises(PortError):
+        PortSink("nobody")
+    assert capfd.readouterr() == ("", "")
