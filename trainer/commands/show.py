@@ -6,7 +6,7 @@ from fractions import Fraction
 from trainer.arranging.realise import realise_exercise
 from trainer.commands.exercises import choose_riff, exercise_option, load
 from trainer.commands.line import DONE, CallError
-from trainer.commands.terminal import bold, say
+from trainer.commands.terminal import say
 from trainer.music.exercise import Exercise
 from trainer.music.part import HarmonyPart
 from trainer.music.problem import nearest
@@ -27,7 +27,7 @@ def run(arguments: argparse.Namespace) -> int:
     exercise = realise_exercise(exercise, str(path))
     riffs = [choose_riff(exercise, arguments.riff)] if arguments.riff else exercise.riffs
     parts = [_part(exercise, name) for name in arguments.part or ()]
-    say(bold(exercise.title))
+    say(exercise.title, strong=True)
     facts = [str(exercise.key), str(exercise.meter), _tempo(exercise.tempo.start, exercise.tempo.target)]
     say(", ".join(facts + ([f"by {exercise.by}"] if exercise.by else [])))
     if exercise.prose and not arguments.tab_only and not arguments.riff:
@@ -54,7 +54,7 @@ def _part(exercise: Exercise, name: str) -> str:
 
 
 def _show(riff: Riff, parts: list[str], prose: bool) -> None:
-    say("\n" + bold(riff.name))
+    say("\n" + riff.name, strong=True)
     say(f"{riff.key}, {riff.meters[0]}, {_tempo(riff.tempo.start, riff.tempo.target)}")
     if riff.prose and prose:
         say("\n" + riff.prose)

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 
 from trainer.commands.line import DONE
-from trainer.commands.terminal import bold, say, say_json, table
+from trainer.commands.terminal import say, say_json, table
 from trainer.settings import load_settings
 from trainer.sounds.find_banks import built_in_bank, find_banks
 from trainer.sounds.load_patches import load_patches
@@ -33,13 +33,13 @@ def run(arguments: argparse.Namespace) -> int:
             }
         )
         return DONE
-    say(bold("Patches"))
+    say("Patches", strong=True)
     for line in table([(f"  {p.name}", p.role.value, p.about) for p in rig.patches]):
         say(line)
-    say("\n" + bold("Click patterns"))
+    say("\nClick patterns", strong=True)
     for line in table([(f"  {c.name}", c.about) for c in rig.click_patterns]):
         say(line)
-    say("\n" + bold("Sound banks"))
+    say("\nSound banks", strong=True)
     for bank in banks:
         say(f"  {bank}" + ("  (in use)" if bank == chosen else ""))
     return DONE

@@ -9,9 +9,9 @@ from typing import Any, TextIO
 from trainer.music.printable import printable
 
 
-def say(text: str = "") -> None:
-    """One line (or several) on standard output."""
-    _write(sys.stdout, text)
+def say(text: str = "", strong: bool = False) -> None:
+    """One line (or several) on standard output; strong where the terminal can and nothing speaks against it."""
+    _write(sys.stdout, text, strong and _can_emphasise())
 
 
 def complain(text: str) -> None:
@@ -24,11 +24,9 @@ def say_json(value: Any) -> None:
     sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2) + "\n")
 
 
-def bold(text: str) -> str:
-    """Emphasised, where the terminal can and the player has not asked for none (https://no-color.org)."""
-    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" or not sys.stdout.isatty():
-        return text
-    return f"\x1b[1m{printable(text)}\x1b[0m"
+def _can_emphasise() -> bool:
+    """Whether codes may be written: to a terminal, where the player has not asked for none (https://no-color.org)."""
+    return not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb" and sys.stdout.isatty()
 
 
 def table(rows: Sequence[tuple[str, ...]], right: frozenset[int] = frozenset()) -> list[str]:
@@ -45,7 +43,7 @@ def table(rows: Sequence[tuple[str, ...]], right: frozenset[int] = frozenset()) 
     return lines
 
 
-def _write(stream: TextIO, text: str) -> None:
+def _write(stream: TextIO, text: str, strong: bool = False) -> None:
     encoding = stream.encoding or "utf-8"
-    safe = text if text.startswith("\x1b[1m") else printable(text, keep="\n")
-    stream.write(safe.encode(encoding, "replace").decode(encoding) + "\n")
+    safe = printable(text, keep="\n").encode(encoding, "replace").decode(encoding)
+    stream.write(f"\x1b[1m{safe}\x1b[0m\n" if strong else safe + "\n")

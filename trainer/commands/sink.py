@@ -1,0 +1,49 @@
+"""Opening what a command plays into: the synth, a MIDI port, a virtual port; files are rendered."""
+
+from trainer.commands.line import MachineError
+from trainer.commands.playing import Playing
+from trainer.playback.audio_out import Device
+from trainer.playback.drivers import AUTOMATIC, NoSoundError
+from trainer.playback.fluid import LibraryMissingError, SynthError
+from trainer.playback.port_names import PortError
+from trainer.playback.port_sink import PortSink
+from trainer.playback.render import click_keys
+from trainer.playback.synth_options import SynthOptions
+from trainer.playback.synth_sink import SynthSink
+
+SYNTH, PORT, VIRTUAL = "synth", "port:", "virtual"
+VIRTUAL_NAME = "Twinspur"
+
+
+def is_file(out: str) -> bool:
+    """Whether an `--out` names a file rather than something that sounds now."""
+    return out not in (SYNTH, VIRTUAL) and not out.startswith(PORT)
+
+
+def synth_options(playing: Playing) -> SynthOptions:
+    """The synth as the player's settings want it."""
+    usual = SynthOptions()
+    settings = playing.settings
+    gain = usual.gain if settings.gain is None else settings.gain
+    return SynthOptions(rate=settings.rate or usual.rate, gain=gain)
+
+
+def open_sink(out: str, playing: Playing) -> SynthSink | PortSink:
+    """Open a sink that sounds now.
+
+    Raises:
+        NoSoundError: no sound device works.
+        MachineError: anything else that the machine lacks.
+    """
+    try:
+        if out == VIRTUAL:
+            return PortSink(VIRTUAL_NAME, virtual=True)
+        if out.startswith(PORT):
+            return PortSink(out.removeprefix(PORT))
+        settings = playing.settings
+        device = Device(settings.driver or AUTOMATIC, period=settings.period, periods=settings.periods)
+        return SynthSink(playing.bank, device, synth_options(playing), click_keys(playing.timeline))
+    except NoSoundError:
+        raise
+    except (PortError, LibraryMissingError, SynthError) as error:
+        raise MachineError(str(error)) from None
