@@ -126,6 +126,11 @@ def _overdrive(signal: Signal, rate: int) -> Signal:
     return filtered(driven, *_cabinet(rate, 130.0, 4.0, 2200.0, 4400.0))
 
 
+def _harmonics(signal: Signal, rate: int) -> Signal:
+    driven = saturated(filtered(signal, high_pass(rate, 110.0, 0.6)), 3.0, 0.3)
+    return filtered(driven, *_cabinet(rate, 130.0, 2.0, 2200.0, 5000.0))
+
+
 def _distortion(signal: Signal, rate: int) -> Signal:
     pushed = filtered(signal, high_pass(rate, 120.0, 0.6), peak(rate, 1200.0, 6.0, 0.6))
     first = filtered(saturated(pushed, 24.0, 0.3), high_pass(rate, 50.0, 0.6), low_pass(rate, 7000.0))
@@ -155,6 +160,7 @@ AMPS = {
     "clean": _clean,
     "muted clean": _muted_clean,
     "overdrive": _overdrive,
+    "harmonics": _harmonics,
     "distortion": _distortion,
     "muted distortion": _muted_distortion,
     "bass": _bass_amp,

@@ -9,7 +9,7 @@ loaded.
 import os
 import stat
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from typing import BinaryIO
@@ -32,6 +32,12 @@ _INSTRUMENT, _SAMPLE_ID = 41, 53
 """The generators that point to another table."""
 
 _ROM, _VORBIS = 0x8000, 0x10
+
+SOUNDS_HIGHER = {("Fluid R3 GM", 0, 31): 24}
+"""Semitones by which a preset of a known bank (its name, bank, program) sounds over its key.
+
+General MIDI does not say at which pitch guitar harmonics sound. Measured: FluidR3's are two octaves over the key.
+"""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -56,9 +62,14 @@ class SoundBank:
     """In order of bank and program."""
 
     def fit(self, preset: Preset) -> Preset:
-        """What to ask of this bank for `preset`: the preset itself, or its plain program where it has no variation."""
+        """What to ask of this bank for `preset`: the preset itself, or its plain program where it has no variation.
+
+        A preset that sounds higher than its key here is transposed, so that the written pitch is heard.
+        """
         here = {(each.bank, each.program) for each in self.presets}
-        return preset if (preset.bank, preset.program) in here else preset.plain
+        found = preset if (preset.bank, preset.program) in here else preset.plain
+        higher = SOUNDS_HIGHER.get((self.name, found.bank, found.program), 0)
+        return replace(found, transpose=found.transpose - higher) if higher else found
 
 
 class _DamagedError(Exception):
