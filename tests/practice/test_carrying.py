@@ -8,7 +8,7 @@ from tests.practice.made import LEAD, NOON, clock, many, played
 from tests.practice.test_log import counted, goal
 from trainer.music.problem import ProblemsError
 from trainer.practice import goals, reading
-from trainer.practice.carrying import FEW, import_all, read_export, write_csv, write_json
+from trainer.practice.carrying import FEW, export_file, import_all, read_export, write_csv, write_json
 from trainer.practice.line import Line
 from trainer.practice.log import Log
 
@@ -39,6 +39,21 @@ def test_what_was_exported_is_imported_and_twice_doubles_nothing(tmp_path: Path,
             assert other.ask(counted) == before
         assert other.ask(reading.newest_passes, 1000) == passes
         assert len(other.ask(goals.goals)) == (1 if write is write_json else 0)
+
+
+def test_an_export_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
+    file = tmp_path / "record.CSV"
+    with full_log(5) as log:
+        log.ask(export_file, file)
+        assert file.read_bytes().startswith(b"uuid,at,day")
+        log.ask(export_file, tmp_path / "record.json")
+        assert len(json.loads((tmp_path / "record.json").read_text())["passes"]) == 6
+        before = file.read_bytes()
+        (tmp_path / "full.json").mkdir()
+        with pytest.raises(OSError, match=r"full\.json"):
+            log.ask(export_file, tmp_path / "full.json")
+    assert file.read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["full.json", "record.CSV", "record.json"]
 
 
 def test_a_long_import_counts_as_a_short_one_does() -> None:

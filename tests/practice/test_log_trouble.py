@@ -14,6 +14,7 @@ from tests.practice.made import LEAD, clock, played
 from trainer.music.problem import Problem
 from trainer.practice import reading
 from trainer.practice.log import Log
+from trainer.practice.opening import keep_aside
 from trainer.practice.schema import MIGRATIONS, migrate
 
 
@@ -236,6 +237,33 @@ def test_a_database_that_may_not_grow_counts_as_a_full_disk(tmp_path: Path) -> N
         assert "the disk is full" in str(told[0])
         assert log.kept  # a fresh connection may grow again: what waited is written
         assert log.ask(reading.totals).passes == 400
+
+
+def test_a_log_deleted_under_an_open_window_is_written_again_whole(tmp_path: Path) -> None:
+    path = tmp_path / "log.sqlite"
+    told: list[Problem] = []
+    with Log.open(path, now=clock, tell=told.append) as log:
+        log.add(played(1))
+        for file in tmp_path.glob("log.sqlite*"):
+            file.unlink()
+        log.add(played(2))
+        assert log.kept and "moved or deleted while it was open" in str(told[0])
+    with Log.open(path, now=clock) as log:
+        assert log.ask(reading.totals).passes == 2
+
+
+def test_a_window_follows_when_another_kept_the_file_aside(tmp_path: Path) -> None:
+    path = tmp_path / "log.sqlite"
+    with Log.open(path, now=clock) as first:
+        first.add(played(1))
+        keep_aside(path, "damaged", clock())
+        with Log.open(path, now=clock) as second:
+            second.add(played(2))
+            first.add(played(3))
+            assert [one.uuid[-1] for one in second.ask(reading.newest_passes)] == ["3", "2"]
+            second.add(played(4))
+    with Log.open(path, now=clock) as log:
+        assert log.ask(reading.totals).passes == 3 and log.check()
 
 
 def test_a_log_in_memory_needs_no_file() -> None:

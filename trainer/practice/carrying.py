@@ -8,8 +8,10 @@ import csv
 import io
 import json
 import sqlite3
+import tempfile
 from collections.abc import Iterable, Iterator
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from trainer.music.problem import Problem, ProblemsError
@@ -65,6 +67,27 @@ def write_csv(db: sqlite3.Connection) -> Iterator[str]:
         yield buffer.getvalue()
         buffer.seek(0)
         buffer.truncate()
+
+
+def export_file(db: sqlite3.Connection, path: Path) -> None:
+    """Write the record to `path`, as CSV when its name ends so and as JSON otherwise; the whole file or none.
+
+    Raises:
+        OSError: when it cannot be written; what stood at `path` still stands there.
+    """
+    write = write_csv if path.suffix.casefold() == ".csv" else write_json
+    with tempfile.NamedTemporaryFile(
+        "w", encoding="utf-8", newline="", dir=path.parent, prefix=f".{path.name}-", delete=False
+    ) as out:
+        unfinished = Path(out.name)
+        try:
+            out.writelines(write(db))
+            out.close()
+            unfinished.replace(path)
+        except BaseException:
+            out.close()
+            unfinished.unlink(missing_ok=True)
+            raise
 
 
 def read_export(lines: Iterable[str], file: str) -> tuple[list[Pass], list[Goal]]:

@@ -125,6 +125,7 @@ class Log:
             return change(db, *args, **kwargs)
 
         with self._lock:
+            self._follow()
             self._try_the_disk()
             try:
                 answer = _transact(self._db, carried_out)
@@ -195,7 +196,7 @@ class Log:
         else:
             raise error
 
-    def _leave_the_disk(self, error: sqlite3.DatabaseError) -> None:
+    def _leave_the_disk(self, error: OSError | sqlite3.Error) -> None:
         memory = in_memory()
         try:
             self._db.backup(memory)
@@ -224,6 +225,29 @@ class Log:
         self._inode = self._path.stat().st_ino
         self._waiting.clear()
         self._told("The practice log can be written again, and nothing is missing from it", "")
+
+    def _follow(self) -> None:
+        """The file was moved or deleted while it was open: go on in the one that is, or should be, at its path."""
+        if not self._on_disk or self._path is None:
+            return
+        try:
+            if self._path.stat().st_ino == self._inode:
+                return
+            missing = False
+        except FileNotFoundError:
+            missing = True
+        except OSError:
+            return  # the change itself will tell
+        try:
+            disk = open_file(self._path, self._now(), self._tell)
+            if missing:
+                self._db.backup(disk)
+                self._told("The practice log was moved or deleted while it was open: it is written again, whole", "")
+        except (OSError, sqlite3.Error) as error:
+            self._leave_the_disk(error)
+        else:
+            self._db.close()
+            self._db, self._inode = disk, self._path.stat().st_ino
 
     def _begin_afresh(self) -> None:
         """The open file turned out damaged: keep it aside."""
