@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from trainer.music.printable import printable
 from trainer.music.problem import Problem, ProblemsError
 
 _REASONS = {
@@ -45,14 +46,10 @@ def refused(path: Path, error: OSError) -> ProblemsError:
     what, hint = _REASONS.get(
         type(error), (f"cannot be written: {(error.strerror or 'the system refuses').lower()}", "Make room for it")
     )
-    return ProblemsError([Problem(_shown(path), 0, 0, f"the file {what}", hint=hint)])
+    return ProblemsError([Problem(printable(str(path)), 0, 0, f"the file {what}", hint=hint)])
 
 
 def _umask() -> int:
     current = os.umask(0)
     os.umask(current)
     return current
-
-
-def _shown(path: Path) -> str:
-    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in str(path))

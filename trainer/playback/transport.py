@@ -250,6 +250,24 @@ class Transport:
                     self._schedule.put(new)
             self._hand_over()
 
+    def prepare_next(self, loop: Loop | None = None, mix: Mix | None = None) -> None:
+        """Let the next pass have other bars, or another mix, from its first downbeat on.
+
+        For `next_share` to call, and for nobody else: then every tone of the pass before has been made.
+        Raises ValueError for bars that the piece has not.
+        """
+        with self._lock:
+            if loop is not None:
+                self._plan = _checked(replace(self._plan, loop=loop), self._timeline)
+            if mix is not None and mix != self._plan.mix:
+                before, self._plan = self._plan.mix, replace(self._plan, mix=mix)
+                self._schedule.hear(mix)
+                frame = round_half_up(self._schedule.stretches[-1].end)
+                for voice in self._timeline.voices:
+                    new = level_events(voice, mix, frame)
+                    if new != level_events(voice, before, frame):
+                        self._schedule.put(new)
+
     def set_heard(self, part: str, heard: bool) -> None:
         """Let a part (or "click") be heard or not, at once. Raises SinkGoneError."""
         with self._lock:
