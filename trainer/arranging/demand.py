@@ -1,0 +1,367 @@
+"""What a part demands of both hands, bar by bar, at a tempo; and at which tempo each ceiling is reached.
+
+Every load is a share of a ceiling (`abilities.Abilities`, `hand.Hand`): 1.0 is as much as the hands can do. All but the
+stretch grow with the tempo, so the tempo at which a ceiling is reached is the tempo / the share.
+
+What is kept up (notes, swings, crossings) is counted over windows of two beats; what happens once (a burst, a shift, a
+finger's return) is measured at its place.
+"""
+
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from trainer.arranging.abilities import TRAINED, Abilities
+from trainer.arranging.fingered import Fingered, Trouble, finger
+from trainer.arranging.fingering import Tie
+from trainer.arranging.grip import THUMB
+from trainer.arranging.hand import STANDARD_HAND, Hand, fret_mm
+from trainer.arranging.riff_clock import RiffClock, riff_clock
+from trainer.arranging.strokes import Passage, Picking, Stroke, crossings, strokes
+from trainer.music.part import TabPart
+from trainer.music.riff import Riff
+
+WINDOW_BEATS = 2
+"""Beats over which a load must be kept up. House rule."""
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One thing the hands must do, at its hardest place in a stretch of music."""
+
+    name: str
+    """A key of `UNITS`."""
+    value: float
+    """In the unit of `UNITS`."""
+    share: float
+    """Of the ceiling."""
+    at: Fraction
+    """Where, in whole notes from the riff's start."""
+    limit_bpm: float | None
+    """The tempo at which the ceiling is reached; None where tempo changes nothing."""
+
+
+UNITS = {
+    "notes": "notes a second",
+    "swings": "movements of the pick a second",
+    "burst": "movements of the pick a second, between two strokes",
+    "crossings": "string changes a second",
+    "shift": "millimetres along the neck a second",
+    "return": "moves of one finger a second",
+    "stretch": "millimetres between the fingers",
+}
+"""What each load is measured in."""
+
+
+@dataclass(frozen=True, slots=True)
+class BarDemand:
+    """What one bar asks for."""
+
+    bar: int
+    """From 1."""
+    notes_per_s: float
+    strokes_per_s: float
+    shifts_per_s: float
+    longest_shift_mm: float
+    stretch_mm: float
+    crossings_per_s: float
+    held_fingers: int
+    """The most fingers that must hold while others move."""
+    loads: tuple[Load, ...]
+    """The heaviest first; those that do not occur are left out."""
+
+    @property
+    def share(self) -> float:
+        """The heaviest load's share of its ceiling."""
+        return self.loads[0].share if self.loads else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What a part asks for at a tempo."""
+
+    riff: str
+    part: str
+    bpm: Fraction
+    bars: tuple[BarDemand, ...]
+    limits: tuple[Load, ...]
+    """For each load its hardest place in the riff, the heaviest first."""
+    window: tuple[Fraction, Fraction]
+    """The hardest stretch: the window (or the move) of the heaviest load, in whole notes from the riff's start."""
+    all_down_bpm: float | None
+    """The tempo at which playing every stroke down reaches the ceiling; None without strokes."""
+    start_bpm: int
+    """A tempo to begin the climb at."""
+    alone: tuple[int, ...]
+    """Bars to practise by themselves, from 1."""
+    troubles: tuple[Trouble, ...]
+    """What no hand can do at any tempo."""
+
+    @property
+    def share(self) -> float:
+        """The heaviest load's share of its ceiling: above 1 the tempo is beyond the hands."""
+        return self.limits[0].share if self.limits else 0.0
+
+    @property
+    def limit_bpm(self) -> float | None:
+        """The tempo at which the first ceiling is reached."""
+        found = [load.limit_bpm for load in self.limits if load.limit_bpm is not None]
+        return min(found, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Doing:
+    """Something done at a place: how much of a ceiling, in what unit."""
+
+    at: Fraction
+    value: float
+    share: float = 0.0
+    mm: float = 0.0
+    """For a shift: how far."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """All that a part does, in order of place, and the clock it is done by."""
+
+    clock: RiffClock
+    bpm: float
+    notes: tuple[_Doing, ...]
+    swings: tuple[_Doing, ...]
+    crossings: tuple[_Doing, ...]
+    moments: dict[str, tuple[_Doing, ...]]
+    """burst, shift, return, stretch."""
+    beats: tuple[Fraction, ...]
+    end: Fraction
+
+    def rate(self, doings: Sequence[_Doing], begin: Fraction, end: Fraction) -> float:
+        """How much is done a second between two places."""
+        seconds = self.clock.seconds(float(end)) - self.clock.seconds(float(begin))
+        low = bisect_left(doings, begin, key=lambda doing: doing.at)
+        high = bisect_left(doings, end, key=lambda doing: doing.at)
+        return sum(doing.value for doing in doings[low:high]) / seconds
+
+
+def demand(
+    part: TabPart,
+    riff: Riff,
+    *,
+    bpm: Fraction | None = None,
+    hand: Hand = STANDARD_HAND,
+    abilities: Abilities = TRAINED,
+    picking: Picking = Picking.ALTERNATE,
+) -> Demand:
+    """What a part asks of the hands.
+
+    Args:
+        part: the part; fingers that are not written are found.
+        riff: the riff it belongs to.
+        bpm: the tempo; the riff's target where it is None.
+        hand: the fretting hand.
+        abilities: the ceilings.
+        picking: how strokes that are not written are chosen.
+    """
+    tempo = bpm or riff.tempo.target
+    fingered = finger(part, riff, bpm=tempo, hand=hand)
+    work = _work(fingered, riff, tempo, hand=hand, abilities=abilities, picking=picking)
+    limits = _loads(work, abilities, Fraction(0), riff.length)
+    bars = _bars(work, fingered, riff, abilities)
+    all_down = _all_down(part, riff, tempo, abilities)
+    window = (Fraction(0), riff.length)
+    if limits:
+        at = limits[0].at
+        window = (at, min(riff.length, at + WINDOW_BEATS * _beat(riff, at)))
+    lowest = min((load.limit_bpm for load in limits if load.limit_bpm is not None), default=None)
+    return Demand(
+        riff.name,
+        part.name,
+        tempo,
+        bars,
+        limits,
+        window,
+        all_down,
+        start_tempo(tempo, lowest),
+        bars_alone(bars),
+        fingered.troubles,
+    )
+
+
+START_SHARE = 0.6
+"""Where a climb begins: at this share of what the hands can do, and of the target. House rule."""
+ALONE_SHARE = 1.15
+"""A bar stands out when its load is this many times the middle bar's. House rule."""
+
+
+def start_tempo(target_bpm: Fraction, limit_bpm: float | None) -> int:
+    """A tempo to begin at: `START_SHARE` of the target, or of the first ceiling where that is lower; at least 20 bpm."""
+    return max(20, int(START_SHARE * min(float(target_bpm), limit_bpm or float(target_bpm))))
+
+
+def bars_alone(bars: Sequence[BarDemand]) -> tuple[int, ...]:
+    """Bars beyond a ceiling, and bars whose load stands out from the middle one by `ALONE_SHARE`."""
+    if not bars:
+        return ()
+    middle = sorted(bar.share for bar in bars)[len(bars) // 2]
+    return tuple(
+        bar.bar for bar in bars if bar.share > 1 or (bar.share >= ALONE_SHARE * middle and bar.share > 0.5 and middle)
+    )
+
+
+def shelf_order(demands: Sequence[Demand]) -> tuple[Demand, ...]:
+    """Demands from the lightest to the heaviest: by share, then by notes a second."""
+    return tuple(sorted(demands, key=lambda one: (one.share, max((bar.notes_per_s for bar in one.bars), default=0.0))))
+
+
+def _beat(riff: Riff, at: Fraction) -> Fraction:
+    starts = riff.bar_starts
+    bar = max(0, sum(start <= at for start in starts[:-1]) - 1)
+    return riff.meters[bar].pulse
+
+
+def _work(
+    fingered: Fingered, riff: Riff, bpm: Fraction, *, hand: Hand, abilities: Abilities, picking: Picking
+) -> _Work:
+    clock = riff_clock(riff, bpm)
+    starts = riff.bar_starts
+    places = [starts[bar] + offset for bar, offset in fingered.moments]
+    found = strokes(fingered.part, riff, picking)
+    swings, bursts = _swings(found, clock, abilities)
+    jumps = tuple(_Doing(c.at, 2.0 if c.passage is Passage.JUMP else 1.0) for c in crossings(found))
+    moves = _hand_moves(fingered, places, hand, abilities)
+    return _Work(
+        clock,
+        float(bpm),
+        tuple(_Doing(place, 1.0) for place in places),
+        swings,
+        jumps,
+        {"burst": bursts, **moves},
+        _beats(riff),
+        riff.length,
+    )
+
+
+def _swings(
+    found: Sequence[Stroke], clock: RiffClock, abilities: Abilities
+) -> tuple[tuple[_Doing, ...], tuple[_Doing, ...]]:
+    """The pick's half movements at each stroke (two where it comes back for the same direction), and the bursts."""
+    swings, bursts = [], []
+    for number, stroke in enumerate(found):
+        before = found[number - 1] if number else None
+        halves = 2.0 if before and before.direction == stroke.direction else 1.0
+        swings.append(_Doing(stroke.at, halves))
+        if before:
+            rate = halves / (clock.seconds(float(stroke.at)) - clock.seconds(float(before.at)))
+            bursts.append(_Doing(stroke.at, rate, rate / abilities.burst_per_s))
+    return tuple(swings), tuple(bursts)
+
+
+def _hand_moves(
+    fingered: Fingered, places: Sequence[Fraction], hand: Hand, abilities: Abilities
+) -> dict[str, tuple[_Doing, ...]]:
+    """Shifts, returns of a finger, and stretches of the fretting hand."""
+    capo = fingered.part.instrument.capo
+    shifts, returns, stretches = [], [], []
+    before = None
+    for place, event, grip in zip(places, fingered.chain.events, fingered.way.grips, strict=True):
+        frets = [fret for _, fret, used in grip.notes if used not in (0, THUMB)]
+        if len(frets) > 1 and max(frets) > min(frets):
+            span = fret_mm(max(frets), capo) - fret_mm(min(frets), capo)
+            stretches.append(_Doing(place, span, span / hand.reach_mm[2]))
+        if before is not None:
+            slides = any(tie is Tie.SLIDE for tie, _ in event.ties)
+            length = abs(fret_mm(grip.position, capo) - fret_mm(before.position, capo))
+            if length and not slides:
+                needed = abilities.shift_s + length / abilities.shift_mm_per_s
+                shifts.append(_Doing(place, length / event.seconds, needed / event.seconds, length))
+            old = {used: (string, fret) for string, fret, used in before.notes if used}
+            again = {used: (string, fret) for string, fret, used in grip.notes if used}
+            if not slides and any(old[used] != again[used] for used in old.keys() & again.keys()):
+                returns.append(_Doing(place, 1 / event.seconds, abilities.return_s / event.seconds))
+        before = grip
+    return {"shift": tuple(shifts), "return": tuple(returns), "stretch": tuple(stretches)}
+
+
+def _loads(work: _Work, abilities: Abilities, begin: Fraction, end: Fraction) -> tuple[Load, ...]:
+    """The hardest place of each load between two places, the heaviest first."""
+    ceilings: list[tuple[str, Sequence[_Doing], float]] = [
+        ("notes", work.notes, abilities.notes_per_s),
+        ("swings", work.swings, abilities.swings_per_s),
+        ("crossings", work.crossings, abilities.crossings_per_s),
+    ]
+    windows = _windows(work, begin, end)
+    found = []
+    for name, doings, ceiling in ceilings:
+        rates = [(work.rate(doings, low, high), low) for low, high in windows]
+        value, at = max(rates, key=lambda rate: (rate[0], -rate[1]), default=(0.0, begin))
+        if value:
+            found.append(Load(name, value, value / ceiling, at, work.bpm * ceiling / value))
+    for name, doings in work.moments.items():
+        inside = [doing for doing in doings if begin <= doing.at < end]
+        if inside:
+            worst = max(inside, key=lambda doing: doing.share)
+            limit = None if name == "stretch" else work.bpm / worst.share
+            found.append(Load(name, worst.value, worst.share, worst.at, limit))
+    return tuple(sorted(found, key=lambda load: -load.share))
+
+
+def _windows(work: _Work, begin: Fraction, end: Fraction) -> list[tuple[Fraction, Fraction]]:
+    """Windows of `WINDOW_BEATS` that begin on a beat and lie inside; the whole stretch where none does."""
+    beats = [*(beat for beat in work.beats if begin <= beat < end), end]
+    found = list(zip(beats, beats[WINDOW_BEATS:], strict=False))
+    return found or [(begin, end)]
+
+
+def _bars(work: _Work, fingered: Fingered, riff: Riff, abilities: Abilities) -> tuple[BarDemand, ...]:
+    starts = riff.bar_starts
+    held: dict[int, int] = {}
+    for (bar, _), event, grip in zip(fingered.moments, fingered.chain.events, fingered.way.grips, strict=True):
+        fingers = {
+            note[2] for note, (tie, _) in zip(grip.notes, event.ties, strict=True) if tie is Tie.HELD and note[2]
+        }
+        held[bar] = max(held.get(bar, 0), len(fingers))
+    bars = []
+    for number, (begin, end) in enumerate(pairwise(starts)):
+        seconds = work.clock.seconds(float(end)) - work.clock.seconds(float(begin))
+        inside = _inside(begin, end)
+        shifts = inside(work.moments["shift"])
+        stretches = inside(work.moments["stretch"])
+        bars.append(
+            BarDemand(
+                number + 1,
+                work.rate(work.notes, begin, end),
+                len(inside(work.swings)) / seconds,
+                len(shifts) / seconds,
+                max((doing.mm for doing in shifts), default=0.0),
+                max((doing.value for doing in stretches), default=0.0),
+                len(inside(work.crossings)) / seconds,
+                held.get(number, 0),
+                _loads(work, abilities, begin, end),
+            )
+        )
+    return tuple(bars)
+
+
+def _inside(begin: Fraction, end: Fraction) -> Callable[[Sequence[_Doing]], list[_Doing]]:
+    return lambda doings: [doing for doing in doings if begin <= doing.at < end]
+
+
+def _all_down(part: TabPart, riff: Riff, bpm: Fraction, abilities: Abilities) -> float | None:
+    """The tempo at which the part's strokes, all down, reach the ceiling of what can be kept up or of a burst."""
+    clock = riff_clock(riff, bpm)
+    swings, bursts = _swings(strokes(part, riff, Picking.ALL_DOWN), clock, abilities)
+    if not bursts:
+        return None
+    work = _Work(clock, float(bpm), (), swings, (), {}, _beats(riff), riff.length)
+    kept_up = max(work.rate(swings, low, high) for low, high in _windows(work, Fraction(0), riff.length))
+    share = max(kept_up / abilities.swings_per_s, *(burst.share for burst in bursts))
+    return float(bpm) / share
+
+
+def _beats(riff: Riff) -> tuple[Fraction, ...]:
+    return tuple(
+        start + beat * meter.pulse
+        for start, meter in zip(riff.bar_starts, riff.meters, strict=False)
+        for beat in range(-(-meter.length // meter.pulse))
+    )
