@@ -1,19 +1,27 @@
 """Where the program starts: with no words it opens the trainer, with words it carries out a command."""
 
 import sys
-from collections.abc import Sequence
+
+TYPE_CHECKING = False  # typing's own, without waiting for typing: help must cost nothing
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
-def main(argv: Sequence[str] | None = None) -> int:
+def main(argv: "Sequence[str] | None" = None) -> int:
     """Run Twinspur; returns the exit code."""
     words = sys.argv[1:] if argv is None else argv
-    if words:
-        from trainer.commands.line import main as command
+    if not words:
+        from trainer.screens.application import run
 
-        return command(words)
-    from trainer.screens.application import run
+        return run()
+    if words[0] in ("--help", "-h", "help"):
+        from trainer.commands.table import usage
 
-    return run()
+        sys.stdout.write(usage())
+        return 0
+    from trainer.commands.line import main as command
+
+    return command(words)
 
 
 if __name__ == "__main__":

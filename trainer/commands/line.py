@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from importlib import import_module
 from typing import Any, NoReturn
 
-from trainer.commands.table import COMMANDS, usage
+from trainer.commands.table import COMMANDS
 
 DONE, FILE_WRONG, CALL_WRONG, MACHINE_LACKS, INTERRUPTED = 0, 1, 2, 3, 130
 """Exit codes. 130 is a shell's own for what Ctrl-C ended."""
@@ -58,10 +58,7 @@ def full_parser() -> argparse.ArgumentParser:
 
 
 def main(argv: Sequence[str]) -> int:
-    """Carry out one call; returns its exit code."""
-    if not argv or argv[0] in ("--help", "-h", "help"):
-        sys.stdout.write(usage())
-        return DONE
+    """Carry out one call of at least one word; returns its exit code."""
     if argv[0] == "--version":
         from importlib.metadata import version
 

@@ -56,11 +56,11 @@ def render(playing: Playing, path: Path, as_json: bool = False) -> int:
 
 
 def _render_midi(playing: Playing, path: Path, as_json: bool) -> int:
-    from trainer.playback.midi_file import write_midi_file
+    from trainer.playback.midi_file import render_midi
 
-    written = write_midi_file(playing.timeline, playing.plan, path, playing.next_share)
+    written = render_midi(playing.timeline, playing.plan, path, playing.next_share)
     if as_json:
-        say_json({"file": str(path), "tracks": written.tracks, "notes": written.notes})
+        say_json({"file": str(path), "notes": written.notes, "ticks": written.ticks, "passes": len(written.passes)})
     else:
-        say(f"{path}: {written.tracks} tracks, {written.notes} notes.")
+        say(f"{path}: {written.notes} notes.")
     return DONE
