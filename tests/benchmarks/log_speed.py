@@ -185,13 +185,13 @@ def main() -> None:
         print(f"Python {sys.version.split()[0]}, SQLite {sqlite3.sqlite_version}; {options.passes:,} passes of "
               f"{options.exercises:,} exercises filled and counted in {took:.0f} s, {size:.0f} MB\n")  # fmt: skip
         print(f"{'':<34}{'median':>9}{'99 %':>9}{'most':>9}{'bound':>7}{'99%/b':>8}   (milliseconds)")
-        opened = times_ms(lambda: Log.open(path, now=clock).close(), 15)
-        row("open and close", opened, None)
         with Log.open(path, now=clock, sitting="bench", process=1) as log:
             adding(log, folder, 2000, options.exercises)
+            row("settle (aside, in idle moments)", times_ms(log.settle, 1), None)
             queries(log)
-            whole = times_ms(log.check, 1)
-            row("check the whole file (aside)", whole, None)
+            row("check the whole file (aside)", times_ms(log.check, 1), None)
+        opened = times_ms(lambda: Log.open(path, now=clock).close(), 15)
+        row("open and close", opened, None)
         if options.kills:
             kills = kill_often(folder / "killed.sqlite", options.kills, seed=11, longest=0.25)
             print(f"\n{kills.kills} kills at random moments: {kills.logged:,} passes logged, {kills.lost} lost, "

@@ -266,6 +266,19 @@ def test_a_window_follows_when_another_kept_the_file_aside(tmp_path: Path) -> No
         assert log.ask(reading.totals).passes == 3 and log.check()
 
 
+def test_settling_works_the_write_ahead_log_into_the_file_and_disturbs_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "log.sqlite"
+    with Log.open(path, now=clock) as log:
+        for number in range(50):
+            log.add(played(number))
+        before = path.stat().st_size
+        log.settle()
+        assert path.stat().st_size > before
+        log.add(played(50))
+        assert log.ask(reading.totals).passes == 51
+    Log.open(None, now=clock).settle()
+
+
 def test_a_log_in_memory_needs_no_file() -> None:
     with Log.open(None, now=clock) as log:
         log.add(played(1))

@@ -5,6 +5,7 @@ told once, and every later change tries the disk again with all that waits. Quer
 `log.ask(reading.lines, "iron-causeway")`; changes likewise: `log.change(goals.put_goal, goal)`.
 """
 
+import contextlib
 import sqlite3
 import threading
 from collections.abc import Callable
@@ -157,6 +158,17 @@ class Log:
         except sqlite3.Error:
             return True  # out of reach is not damaged: the next change will tell
         return True
+
+    def settle(self) -> None:
+        """Work the write-ahead log into the file; for idle moments, in a thread of its own. Nothing waits for it."""
+        if self._path is None or not self._on_disk:
+            return
+        with contextlib.suppress(sqlite3.Error):  # what is not settled now is settled later, and safe meanwhile
+            aside = sqlite3.connect(self._path, isolation_level=None)
+            try:
+                aside.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+            finally:
+                aside.close()
 
     def close(self) -> None:
         """End the sitting and close the file; what could not be written is tried a last time, or told."""

@@ -23,6 +23,9 @@ BUSY_MS = 5000
 """How long one window waits for another that is writing."""
 SMALL_BYTES = 4_000_000
 """A file up to this size is checked whole at the start; a larger one by `Log.check`, which the program runs aside."""
+AHEAD_PAGES = 8000
+"""The write-ahead log is worked into the file by `Log.settle`, which the program runs aside; a pass does it only when
+there are so many pages (32 MB), because it takes longer than a pass may."""
 DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 """SQLite's result codes for a file that is no sound database."""
 
@@ -107,7 +110,7 @@ def _connect(path: Path) -> sqlite3.Connection:
         _inspect(db, path)
         db.execute("PRAGMA journal_mode = WAL")
         db.execute("PRAGMA synchronous = FULL")
-        db.execute("PRAGMA wal_autocheckpoint = 1000")
+        db.execute(f"PRAGMA wal_autocheckpoint = {AHEAD_PAGES}")
         migrate(db)
         db.execute("BEGIN IMMEDIATE")  # says now, not at the first pass, that the file cannot be written
         db.execute("ROLLBACK")
