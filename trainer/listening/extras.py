@@ -66,9 +66,13 @@ def extra_notes(
         following = onsets[onsets > at]
         until = min(float(following[0]) - 0.004 if len(following) else at + LONGEST_S, at + LONGEST_S)
         near = np.array(sorted(slips), dtype=float)
-        starts, stops = np.array([at, at - LONGEST_S + 0.004]), np.array([until, at - 0.004])
+        last = max(at - LONGEST_S, float(onsets[onsets < at].max(initial=0.0)))
+        starts, stops = np.array([at, last]), np.array([until, at - 0.004])
         now, before = read(spectra(sound, starts, stops), near + cents / 100) / usual
-        pitch = _pitch(near, now, before, again=strength > PLAIN_STRENGTH and not _rings_on(sound, at))
+        sounding = chords[int(np.searchsorted(onsets, at)) - 1] if at > onsets[0] else ()
+        goes_on = _rings_on(sound, at)
+        before = np.where(np.isin(near, sounding) & goes_on, now, before)
+        pitch = _pitch(near, now, before, again=strength > PLAIN_STRENGTH and not goes_on)
         if pitch is not None:
             found.append(HeardExtra(float(at), float(strength), pitch))
     if len(found) > 2 + TOO_MANY * len(played):
@@ -93,7 +97,7 @@ def _pitch(near: Floats, now: Floats, before: Floats, *, again: bool) -> int | N
     Args:
         near: the pitches that a slip may have.
         now: their salience after the attack, over that of a written note.
-        before: their salience before it.
+        before: their salience before it; what goes on ringing was there.
         again: whether the attack is plain enough to need no new pitch.
     """
     rise = now - np.maximum(before, 0)

@@ -1,0 +1,193 @@
+"""When the strokes of a take came: bias and spread apart, drift, and every group of strokes that has a habit.
+
+Deviations are milliseconds from the written time, early below zero. The bias is the median of all; what is slow is
+drift; what is left is spread. A group (the second sixteenths, the up strokes, bar 3) is compared with the rest of
+the take, so that a player who is steadily early everywhere is early nowhere in particular.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from math import exp, log, sqrt
+from statistics import median
+
+from trainer.listening.bands import Bands
+from trainer.listening.estimate import Estimate, middle, quantile, robust_spread, slope
+from trainer.listening.performance import Performance, PlayedStroke
+from trainer.listening.written import Figure
+
+LEAST_SPREAD_MS = 1.0
+"""No human is steadier; keeps the intervals of a machine's take from closing to nothing."""
+LEAST_GROUP = 4
+_QUARTER = Fraction(1, 4)
+MOST_FOR_SLOPE = 300
+"""Strokes the drift is fitted to; of a longer take every few."""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Some strokes of a take that have something in common."""
+
+    kind: str
+    """`figure`, `pick`, `string change`, `shift`, `bar`."""
+    name: str
+    """As a sentence says it: `second sixteenth`, `up stroke`, `bar 3`."""
+    late: Estimate
+    """Milliseconds later than the rest of the take; early below zero."""
+    spread_ms: float
+    strokes: tuple[PlayedStroke, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Stray:
+    """One stroke, or a group too fast to be judged singly, that is off by itself."""
+
+    strokes: tuple[PlayedStroke, ...]
+    late_ms: float
+    """From where the take's own bias and drift put it."""
+    band: int
+    """As `Bands.band`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """The timing of a take."""
+
+    bias: Estimate
+    """Milliseconds; tells nothing where the take's start is not known."""
+    bias_known: bool
+    spread_ms: float
+    """Robust standard deviation, without bias and drift."""
+    drift: Estimate
+    """Milliseconds gained from the first stroke to the last; late above zero."""
+    gallop: Estimate | None
+    """Long to short of the gallop; 2.0 as written; None without three whole figures."""
+    groups: tuple[Group, ...]
+    units: tuple[Stray, ...]
+    """Every stroke or fast group with its own deviation, in time order."""
+
+    def group(self, name: str) -> Group | None:
+        """The group of that name."""
+        return next((group for group in self.groups if group.name == name), None)
+
+
+def timing(performance: Performance, bands: Bands, confidence: float = 0.95) -> Timing | None:
+    """The timing of a take, or None with fewer than four strokes heard."""
+    played = [item for item in performance.strokes if item.deviation_ms is not None]
+    if len(played) < LEAST_GROUP:
+        return None
+    at = [float(item.stroke.at) for item in played]
+    off = [item.deviation_ms or 0.0 for item in played]
+    step = -(-len(at) // MOST_FOR_SLOPE)
+    gradient = slope(at[::step], off[::step])
+    centre = (at[0] + at[-1]) / 2
+    level = median(value - gradient * (time - centre) for value, time in zip(off, at, strict=True))
+    rest = [value - level - gradient * (time - centre) for value, time in zip(off, at, strict=True)]
+    spread = max(robust_spread(rest), LEAST_SPREAD_MS)
+    length = at[-1] - at[0]
+    half = quantile(confidence, len(at)) * 1.05 * spread * sqrt(12 / len(at))
+    drift = Estimate(gradient * length, gradient * length - half, gradient * length + half, len(at))
+    residual = {id(item): value for item, value in zip(played, rest, strict=True)}
+    return Timing(
+        bias=middle(off, spread, confidence),
+        bias_known=performance.start_known,
+        spread_ms=spread,
+        drift=drift,
+        gallop=_gallop(performance, spread, confidence),
+        groups=tuple(_groups(played, residual, spread, confidence)),
+        units=tuple(_units(performance, residual, bands)),
+    )
+
+
+_KINDS: tuple[tuple[str, Callable[[PlayedStroke], str]], ...] = (
+    ("figure", lambda item: item.stroke.figure.value),
+    ("pick", lambda item: f"{item.stroke.pick} stroke" if item.stroke.pick else ""),
+    ("string change", lambda item: "string change" if item.stroke.string_change else ""),
+    ("shift", lambda item: "position shift" if item.stroke.shift else ""),
+    ("bar", lambda item: f"bar {item.stroke.bar}"),
+)
+"""What strokes can have in common, in the order in which a sentence prefers it."""
+
+
+def _groups(
+    played: list[PlayedStroke], residual: dict[int, float], spread: float, confidence: float
+) -> Iterable[Group]:
+    """Every group of at least four strokes that is not the whole take, against the rest."""
+    for kind, name_of in _KINDS:
+        names: dict[str, list[PlayedStroke]] = {}
+        for item in played:
+            names.setdefault(name_of(item), []).append(item)
+        for name, members in names.items():
+            own = [residual[id(item)] for item in members]
+            inside = {id(item) for item in members}
+            others = [residual[id(item)] for item in played if id(item) not in inside]
+            if name and len(members) >= LEAST_GROUP and len(others) >= LEAST_GROUP:
+                late = middle(own, spread, confidence) - middle(others, spread, confidence)
+                yield Group(kind, name, late, robust_spread(own), tuple(members))
+
+
+def _units(performance: Performance, residual: dict[int, float], bands: Bands) -> Iterable[Stray]:
+    """Strokes one by one, those beyond the synchronisation limit by group of one beat's quarter note."""
+    strokes = performance.strokes
+    pending: list[PlayedStroke] = []
+
+    def told() -> Iterable[Stray]:
+        heard = [item for item in pending if not item.missed]
+        if heard:
+            late = median(residual[id(item)] for item in heard)
+            between = float(min(item.stroke.length for item in heard))
+            yield Stray(tuple(heard), late, bands.band(late, between))
+
+    for item in strokes:
+        if pending:
+            before = pending[-1].stroke
+            close = float(item.stroke.at - before.at) < bands.group_s
+            if not close or item.stroke.offset // _QUARTER != before.offset // _QUARTER:
+                yield from told()
+                pending = []
+        pending.append(item)
+    yield from told()
+
+
+def _gallop(performance: Performance, spread: float, confidence: float) -> Estimate | None:
+    """Long to short in each whole gallop figure, as a geometric middle; reverse gallops too.
+
+    The eighth is measured to the next stroke, and so are the sixteenths; the last of a figure needs a stroke after it.
+    """
+    ratios = []
+    figure: list[PlayedStroke] = []
+    for item, following in pairwise((*performance.strokes, None)):
+        if item is None or item.stroke.figure is Figure.NONE:
+            figure = []
+            continue
+        if item.stroke.figure in {Figure.LONG, Figure.FIRST_SHORT} and len(figure) == 3:
+            figure = []
+        figure.append(item)
+        names = {member.stroke.figure for member in figure}
+        if len(figure) == 3 and len(names) == 3 and following is not None:
+            ratio = _ratio([*figure, following])
+            figure = []
+            if ratio is not None:
+                ratios.append(log(ratio))
+        elif len(figure) == 3:
+            figure = figure[1:]
+    if len(ratios) < 3:
+        return None
+    own = max(robust_spread(ratios), 1e-3)
+    told = middle(ratios, own, confidence)
+    return Estimate(exp(told.value), exp(told.low), exp(told.high), len(ratios))
+
+
+def _ratio(strokes: list[PlayedStroke]) -> float | None:
+    """Long to short of three strokes and the one after them."""
+    if any(item.deviation_ms is None for item in strokes):
+        return None
+    at = [float(item.stroke.at) * 1000 + (item.deviation_ms or 0.0) for item in strokes]
+    if float(strokes[3].stroke.at - strokes[2].stroke.at) > 1.01 * float(strokes[2].stroke.length):
+        return None
+    lengths = [b - a for a, b in pairwise(at)]
+    long = [length for length, item in zip(lengths, strokes, strict=False) if item.stroke.figure is Figure.LONG]
+    short = [length for length, item in zip(lengths, strokes, strict=False) if item.stroke.figure is not Figure.LONG]
+    total = sum(short) / len(short)
+    return long[0] / total if long[0] > 0 and total > 0 else None
