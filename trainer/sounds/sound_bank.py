@@ -33,10 +33,15 @@ _INSTRUMENT, _SAMPLE_ID = 41, 53
 
 _ROM, _VORBIS = 0x8000, 0x10
 
-SOUNDS_HIGHER = {("Fluid R3 GM", 0, 31): 24}
+SOUNDS_HIGHER = {
+    ("Fluid R3 GM", 0, 31): 24,
+    ("FluidR3Mono_GM.sf3", 0, 31): 24,
+    ("TimGM6mb1.sf2", 0, 31): 24,
+}
 """Semitones by which a preset of a known bank (its name, bank, program) sounds over its key.
 
-General MIDI does not say at which pitch guitar harmonics sound. Measured: FluidR3's are two octaves over the key.
+General MIDI does not say at which pitch guitar harmonics sound. Measured in banks that Debian packages: they are two
+octaves over the key.
 """
 
 
@@ -140,8 +145,16 @@ def _lists(file: BinaryIO, start: int, end: int) -> dict[str, tuple[int, int]]:
         if length < 4 or at + 8 + length > end:
             raise _DamagedError(f'this sound bank is cut short: its "{wanted}" list is longer than the file')
         found[wanted] = (at + 12, length - 4)
-        at += 8 + length + length % 2
+        at = _next(file, at + 8 + length, length)
     return found
+
+
+def _next(file: BinaryIO, at: int, length: int) -> int:
+    """Where the next part begins: RIFF fills odd lengths with a zero byte, but writers of version 3 banks do not."""
+    if length % 2:
+        file.seek(at)
+        return at + 1 if file.read(1) == b"\0" else at
+    return at
 
 
 def _chunks(file: BinaryIO, start: int, length: int) -> dict[str, tuple[int, int]]:
@@ -155,7 +168,7 @@ def _chunks(file: BinaryIO, start: int, length: int) -> dict[str, tuple[int, int
         if at + 8 + size > end:
             raise _DamagedError("this sound bank is damaged: a part of it is longer than what holds it")
         found.setdefault(head[:4].decode("latin-1"), (at + 8, size))
-        at += 8 + size + size % 2
+        at = _next(file, at + 8 + size, size)
         if len(found) > 64:
             raise _DamagedError("this sound bank is damaged: it has too many parts")
     return found
