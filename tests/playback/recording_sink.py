@@ -7,7 +7,7 @@ from trainer.playback.layout import Layout
 
 
 class RecordingSink:
-    """Carries out events when its clock passes them; `min_ahead` frames before that they count as handed over late."""
+    """Carries out events when its clock reaches them; the clock begins at 0."""
 
     def __init__(self, rate: int = 48000, min_ahead: int = 1088) -> None:
         self.rate = rate
@@ -31,7 +31,7 @@ class RecordingSink:
     def send(self, events: Sequence[Event]) -> None:
         assert all(a.frame <= b.frame for a, b in zip(events, events[1:], strict=False))
         for event in events:
-            if event.frame < self._now:
+            if event.frame <= self._now and self._now:
                 self.late.append(event)
                 self.done.append(event._replace(frame=self._now))
             else:
@@ -48,8 +48,8 @@ class RecordingSink:
         self.silence()
 
     def run_to(self, frame: int) -> None:
-        """Let time pass: events at frames before `frame` are carried out."""
-        while self._queue and self._queue[0].frame < frame:
+        """Let time pass: events up to and at `frame` are carried out."""
+        while self._queue and self._queue[0].frame <= frame:
             self.done.append(self._queue.pop(0))
         self._now = max(self._now, frame)
 

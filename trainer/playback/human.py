@@ -38,8 +38,13 @@ class Human:
         """
         lean = _spread(self.seed, part, pass_number, "lean")[0] * LEAN_MS
         first, second, _ = _spread(self.seed, part, pass_number, step)
-        most = min(MOST_MS, float(tightest) * 1000 * float(_CLOSEST))
+        most = self.most_ms(tightest)
         return (lean + (first + second) / 2 * WAVER_MS) * most / MOST_MS
+
+    @staticmethod
+    def most_ms(tightest: Fraction) -> float:
+        """The most a stroke can be early or late."""
+        return min(MOST_MS, float(tightest * 1000 * _CLOSEST))
 
     def force(self, part: str, pass_number: int, step: int, string: int) -> int:
         """What is added to the velocity of a note."""

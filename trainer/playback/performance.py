@@ -1,6 +1,7 @@
 """From one tone to its events in one pass: start, end, the wheel's values between, and the program when it changes."""
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from trainer.playback.channels import EXPRESSION
 from trainer.playback.event import Event, Kind
@@ -54,7 +55,10 @@ class Performance:
         start, end = frames.frame(tone.step), frames.frame(min(tone.end, last_step))
         if self.human is not None and tone.voice in self._human_voices:
             start += self._shift(tone.voice, tone.step, frames, pass_number)
-            end += self._shift(tone.voice, tone.end, frames, pass_number)
+            if tone.end < last_step and tone.end in self.timeline.starts[tone.voice]:
+                end += self._shift(tone.voice, tone.end, frames, pass_number)
+            else:  # whatever comes next on the string comes no earlier than this
+                end -= int(Human.most_ms(self._tightest(tone.voice, frames)) * self.rate / 1000) + 1
         if tone.longest_ms:
             end = min(end, start + self.rate * tone.longest_ms // 1000)
         return start, max(end, start + 1)
@@ -108,5 +112,8 @@ class Performance:
 
     def _shift(self, voice: int, step: int, frames: FrameMap, pass_number: int) -> int:
         assert self.human is not None  # noqa: S101  # callers have asked
-        part, tightest = self.timeline.voices[voice].part, self.timeline.tightest[voice] / frames.share
-        return round(self.human.shift_ms(part, pass_number, step, tightest) * self.rate / 1000)
+        part = self.timeline.voices[voice].part
+        return round(self.human.shift_ms(part, pass_number, step, self._tightest(voice, frames)) * self.rate / 1000)
+
+    def _tightest(self, voice: int, frames: FrameMap) -> Fraction:
+        return self.timeline.tightest[voice] / frames.share

@@ -59,6 +59,8 @@ class Queue:
             queued = heappop(self._waiting)
             self._sent.append(queued)
             taken.append(queued.event)
+        if taken and len(self._sent) > len(taken) and self._sent[-len(taken) - 1].event.frame > taken[0].frame:
+            self._sent = deque(sorted(self._sent))  # a change of level comes before what has been sent already
         return taken
 
     def forget(self, carried_out: int) -> None:

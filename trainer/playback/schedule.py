@@ -49,6 +49,7 @@ class Schedule:
         self._click_heard = True
         self._click_channel = timeline.voice(CLICK).channels[0]
         self._begun_early: dict[int, set[int]] = {}
+        self._cut = 0  # the last cut: nothing can begin before it any more
 
     def hear(self, mix: Mix) -> bool:
         """Make events only for the parts that are heard from now on; whether that is a change."""
@@ -122,12 +123,12 @@ class Schedule:
             if frames.frame(tones[index].step) >= limit:
                 return
             stretch.cursor += 1
-            self._begin_tone(stretch, index, 0)
+            self._begin_tone(stretch, index)
 
-    def _begin_tone(self, stretch: Stretch, index: int, earliest: int) -> None:
+    def _begin_tone(self, stretch: Stretch, index: int) -> None:
         tone = self.timeline.tones[index]
         if tone.voice in self._heard and index not in stretch.begun:
-            made = self._performance.begin(tone, stretch.frames, stretch.number, stretch.last_step, earliest)
+            made = self._performance.begin(tone, stretch.frames, stretch.number, stretch.last_step, self._cut)
             self._queue.put(made, Owner(stretch, index, NO_CLICK))
 
     def _make_clicks(self, stretch: Stretch, limit: int) -> None:
@@ -166,6 +167,7 @@ class Schedule:
             handed over yet, and what was taken back, for `remake`.
         """
         self.fill(frame)
+        self._cut = frame
         staying, unsent, taken = self._queue.cut(frame)
         while len(self.stretches) > 1 and self.stretches[-1].first >= frame:
             dropped = self.stretches.pop()
@@ -177,7 +179,7 @@ class Schedule:
         for event, *_ in taken:
             if event.kind in (Kind.PROGRAM, Kind.CONTROL):
                 states.sounds[event.channel] = -1
-        self._queue.put(event for event, _, owner in taken if owner is None)
+        self._queue.put(event for event, _, owner in taken if owner is None and event.kind is Kind.CONTROL)
         return staying, unsent, taken
 
     def end_sounding(self, cut: int) -> None:
@@ -205,7 +207,7 @@ class Schedule:
         stretch.cursor = reached
         for index in sorted(again):
             if index < stretch.end_cursor:
-                self._begin_tone(stretch, index, cut)
+                self._begin_tone(stretch, index)
         self._redo_clicks(stretch, cut, {owner.click for *_, owner in taken if owner and owner.stretch is stretch})
 
     def _go_on(self, cut: int) -> None:

@@ -80,12 +80,20 @@ class Timeline:
         return tuple(int(place * self.curve.steps) for place in places)
 
     @cached_property
+    def starts(self) -> tuple[frozenset[int], ...]:
+        """For each voice the steps where its tones start."""
+        found: list[set[int]] = [set() for _ in self.voices]
+        for tone in self.tones:
+            found[tone.voice].add(tone.step)
+        return tuple(frozenset(steps) for steps in found)
+
+    @cached_property
     def tightest(self) -> tuple[Fraction, ...]:
         """For each voice the shortest time between two starts, in seconds at the target; 1 where there is only one."""
         found = [Fraction(1)] * len(self.voices)
         slowest = min((min(span.slow_from, span.slow_to) for span in self.curve.spans), default=Fraction(1))
         for number in range(len(self.voices)):
-            starts = sorted({tone.step for tone in self.tones if tone.voice == number})
+            starts = sorted(self.starts[number])
             gap = min((after - before for before, after in pairwise(starts)), default=self.curve.steps)
             found[number] = min(Fraction(1), Fraction(gap, self.curve.steps) * slowest)
         return tuple(found)
