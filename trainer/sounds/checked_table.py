@@ -4,22 +4,8 @@ from collections.abc import Collection, Iterator, Mapping
 from fractions import Fraction
 
 from trainer.music.problem import Problem, nearest
+from trainer.sounds.shown import NAME_LIMIT, quoted, shown
 from trainer.sounds.toml_place import TomlPlaces
-
-NAME_LIMIT = 60
-"""Characters a name or a text may have before it is refused or cut for showing."""
-
-
-def shown(value: object) -> str:
-    """A value from a file as a message may show it: short, and no character that a terminal would obey."""
-    text = value if isinstance(value, str) else str(value)
-    text = "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text[: NAME_LIMIT + 1])
-    return text if len(text) <= NAME_LIMIT else text[:NAME_LIMIT] + "…"
-
-
-def quoted(value: object) -> str:
-    """The same, between quotation marks when it is text."""
-    return f'"{shown(value)}"' if isinstance(value, str) else shown(value)
 
 
 class FileProblems:

@@ -6,11 +6,11 @@ from pathlib import Path
 
 from trainer.music.problem import Problem, ProblemsError, nearest
 from trainer.places import bundled, config_folder
-from trainer.sounds.checked_table import shown
 from trainer.sounds.click_pattern import ClickPattern
 from trainer.sounds.patch import Patch
 from trainer.sounds.patch_file import PatchFile, read_patch_file
 from trainer.sounds.rig import Rig
+from trainer.sounds.shown import shown, shown_path
 
 FILE_LIMIT = 256 * 1024
 """Bytes a patch file may have."""
@@ -108,11 +108,6 @@ class _Loading:
 
     def _refuse(self, path: Path, what: str, allowed: str = "") -> None:
         self.problems.append(Problem(shown_path(path), 0, 0, what, allowed))
-
-
-def shown_path(path: Path) -> str:
-    """A path as a message may show it: whole, without a character that a terminal would obey."""
-    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in str(path))
 
 
 def _reason(error: OSError) -> str:

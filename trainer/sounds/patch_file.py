@@ -6,11 +6,12 @@ from fractions import Fraction
 
 from trainer.music.problem import Problem
 from trainer.sounds.articulation import Articulation
-from trainer.sounds.checked_table import CheckedTable, FileProblems, shown
+from trainer.sounds.checked_table import CheckedTable, FileProblems
 from trainer.sounds.click_pattern import ClickPattern, ClickStroke, Follows
 from trainer.sounds.dynamics import Weight
 from trainer.sounds.kit import CLICK_PIECES, KIT_PIECES, Kit, Piece
 from trainer.sounds.patch import Patch, Preset, Role
+from trainer.sounds.shown import shown
 
 _PATCH_KEYS = ("role", "about", "level", "pan", "like", "sounds", "kit", "strokes")
 _PRESET_KEYS = ("bank", "program", "transpose", "velocity", "level")

@@ -1,12 +1,13 @@
 """All the sounds a player has: patches and click patterns by name, and which patch a part gets unasked."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trainer.music.problem import Problem, ProblemsError, nearest
-from trainer.sounds.checked_table import shown
 from trainer.sounds.click_pattern import ClickPattern
 from trainer.sounds.patch import Patch, Role
+from trainer.sounds.shown import shown
+from trainer.sounds.sound_bank import SoundBank
 
 _NUMBERED = re.compile(r"(\d+)\s*$")
 
@@ -61,6 +62,14 @@ class Rig:
             hint = f'Write in a patch file under [parts]: "{named}" = a patch'
             raise ProblemsError([Problem("", 0, 0, f'no patch is set for the part "{shown(part)}"', hint=hint)])
         return self.patch(defaults[named])
+
+    def fitted_to(self, bank: SoundBank) -> "Rig":
+        """The same rig asking only for what `bank` has, at the pitch it has it (`SoundBank.fit`)."""
+        fitted = (
+            replace(patch, sounds=tuple((articulation, bank.fit(preset)) for articulation, preset in patch.sounds))
+            for patch in self.patches
+        )
+        return replace(self, patches=tuple(fitted))
 
 
 def _kin(part: str) -> str:

@@ -15,9 +15,8 @@ from pathlib import Path
 from typing import BinaryIO
 
 from trainer.music.problem import Problem, ProblemsError
-from trainer.sounds.checked_table import shown
-from trainer.sounds.load_patches import shown_path
 from trainer.sounds.patch import Preset
+from trainer.sounds.shown import shown, shown_path
 
 SIZE_LIMIT = 2 * 1024**3
 """Bytes a bank may have."""
