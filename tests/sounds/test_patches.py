@@ -109,6 +109,8 @@ def test_the_clicks_accent_has_a_key_of_its_own() -> None:
     kit = RIG.patch("click").kit
     assert kit is not None
     assert kit.key("click", Weight.ACCENT)[0] != kit.key("click", Weight.PLAIN)[0]
+    assert kit.key("click", Weight.STRONG)[0] == kit.key("click", Weight.ACCENT)[0]
+    assert kit.key("click", Weight.GHOST)[0] == kit.key("click", Weight.PLAIN)[0]
 
 
 @pytest.mark.parametrize(
@@ -190,6 +192,18 @@ def test_a_player_adds_a_click_pattern(tmp_path: Path) -> None:
     strokes = rig.click_pattern("clave").in_bar(Fraction(4))
     assert [stroke.at for stroke in strokes] == [0, Fraction(3, 4), Fraction(3, 2), Fraction(5, 2), 3]
     assert strokes[3].weight is Weight.ACCENT
+
+
+def test_a_pattern_may_leave_the_first_count_plain(tmp_path: Path) -> None:
+    rig = own(tmp_path, '[click.flat]\nstrokes = ["0"]\naccent_first = false\n')
+    assert {stroke.weight for stroke in rig.click_pattern("flat").in_bar(Fraction(4))} == {Weight.PLAIN}
+
+
+def test_a_piece_may_have_other_keys_for_accents_and_ghosts(tmp_path: Path) -> None:
+    rig = own(tmp_path, '[patch.rim]\nlike = "drums"\nkit.snare = { key = 38, accent = 40, ghost = 37 }\n')
+    kit = rig.patch("rim").kit
+    assert kit is not None
+    assert [kit.key("snare", weight)[0] for weight in Weight] == [40, 40, 38, 37]
 
 
 def test_no_folder_of_ones_own_is_no_error(tmp_path: Path) -> None:
