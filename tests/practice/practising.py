@@ -14,7 +14,9 @@ from trainer.practice.sittings import Place
 
 
 def main(path: str, first: int, most: int | None = None) -> None:
-    log = Log.open(Path(path), now=clock, sitting=f"s{first}", process=0)
+    log = Log.open(
+        Path(path), now=clock, tell=lambda problem: print(problem, file=sys.stderr), sitting=f"s{first}", process=0
+    )
     for number in count(first) if most is None else range(first, first + most):
         one = played(number, at=NOON + timedelta(seconds=number % 40_000))
         log.add(one, ladder={"number": number}, place=Place(LEAD, 1, 4, 100.0 + number % 50, "Rack 1"))

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from math import log
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.practice.players import SimulatedPlayer
@@ -54,12 +54,14 @@ def test_a_miss_may_cost_the_run_only() -> None:
     assert after(Ladder.begin(rules(miss=0), DAY), CLEAN, CLEAN, MISSED).tempo_bpm == 92
 
 
+@settings(deadline=None)
 @given(OUTCOMES)
 def test_unjudged_passes_count_for_nothing(outcomes: list[Outcome]) -> None:
     with_them = after(Ladder.begin(rules(), DAY), *outcomes)
     assert with_them == after(Ladder.begin(rules(), DAY), *(o for o in outcomes if o is not UNJUDGED))
 
 
+@settings(deadline=None)
 @given(OUTCOMES, st.sampled_from(list(Way)), st.floats(40, 200), st.floats(1, 30))
 def test_it_never_suggests_more_than_the_stated_rise_in_a_day(
     outcomes: list[Outcome], way: Way, start: float, rise: float
@@ -163,6 +165,7 @@ def test_bursts_stay_fast_and_grow_in_bars() -> None:
     assert ladder.on(DAY + timedelta(days=1)).rung[:2] == (115, 1)
 
 
+@settings(deadline=None)
 @given(OUTCOMES)
 def test_where_the_player_stood_survives_a_file(outcomes: list[Outcome]) -> None:
     ladder = after(Ladder.begin(rules(), DAY), *outcomes)

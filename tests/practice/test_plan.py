@@ -1,7 +1,7 @@
 from datetime import date, timedelta
 from itertools import groupby, pairwise
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.practice.line import Line
@@ -90,6 +90,7 @@ LINES = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(st.lists(LINES, min_size=1, max_size=8, unique_by=lambda c: c.line), st.integers(1, 180), st.booleans())
 def test_every_plan_keeps_its_rules(candidates: list[Candidate], minutes: int, in_turns: bool) -> None:
     blocks = plan(candidates, minutes, TODAY, in_turns=in_turns)

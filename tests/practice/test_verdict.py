@@ -1,13 +1,14 @@
 import json
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.practice.made import heard
 from trainer.practice.verdict import CLEAN, UNJUDGED, Judge, Measured, Outcome, Reason, Verdict
 
 
+@settings(deadline=None)
 @given(st.randoms(use_true_random=False), st.sampled_from(list(Outcome)))
 def test_a_verdict_survives_a_file(chance: object, outcome: Outcome) -> None:
     verdict = heard(chance, outcome)  # type: ignore[arg-type]
