@@ -14,6 +14,9 @@ from trainer.notation.read import read
 from trainer.notation.tidy import tidy
 from trainer.notation.write import write
 from trainer.places import bundled
+from trainer.playback.piece import Piece
+from trainer.playback.timeline import Timeline
+from trainer.sounds.load_patches import load_patches
 
 WIDTH = 120
 """Characters that a line of a bundled file has at most."""
@@ -67,6 +70,12 @@ def test_tempos_are_those_of_practice(one: Bundled) -> None:
 
 def test_every_harmony_finds_its_places(one: Bundled) -> None:
     assert not any(riff.harmonies for riff in one.sounding.riffs)
+
+
+def test_every_part_sounds(one: Bundled) -> None:
+    timeline = Timeline.of(Piece.of(one.sounding, one.sounding.played), load_patches([bundled("patches")]))
+    sounding = {voice.part for voice, starts in zip(timeline.voices, timeline.starts, strict=True) if starts}
+    assert sounding == set(one.exercise.part_names)
 
 
 def test_chord_names_are_understood_and_true(one: Bundled) -> None:

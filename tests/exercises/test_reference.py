@@ -7,17 +7,22 @@ from markdown_it import MarkdownIt
 
 from tests.exercises.bundled import REFERENCE
 from tests.exercises.features import possible, said
+from trainer.arranging.chord_name import QUALITIES
 from trainer.arranging.realise import realise_exercise
 from trainer.music.exercise import Exercise
-from trainer.music.instrument import HARMONICS
+from trainer.music.instrument import HARMONICS, MAX_FRETS, MAX_STRINGS
 from trainer.music.interval import NUMBER_NAMES, QUALITY_NAMES
 from trainer.music.key import MODES
 from trainer.music.note import KIT
 from trainer.music.problem import ProblemsError
+from trainer.music.tempo import FASTEST_BPM, SLOWEST_BPM
 from trainer.notation.cell import CellError, read_cell
 from trainer.notation.document import KINDS
-from trainer.notation.read import read
-from trainer.notation.system import ORDER
+from trainer.notation.files import MOST_BYTES
+from trainer.notation.front import MOST_TIMES
+from trainer.notation.read import MOST_FORM_BARS, read
+from trainer.notation.system import MOST_REPEATS, ORDER
+from trainer.notation.tab import MOST_BARS
 from trainer.notation.tidy import tidy
 from trainer.notation.write import write
 
@@ -89,11 +94,16 @@ def test_a_lacking_mark_would_be_noticed() -> None:
         [f"`{quality}`" for quality in QUALITY_NAMES.values()],
         [f"`{piece}`" for piece in KIT if not piece.startswith("tom")] + ["`tom 1` to `tom 4`"],
         [f"`{row}`" for row in ORDER if row not in KIT and not row.isdigit()],
+        [f"`{quality}`" for quality in QUALITIES if quality],
+        [f"{bars:,} bars in a riff" for bars in [MOST_BARS]] + [f"{MOST_FORM_BARS:,} in a form"],
+        [f"{MOST_BYTES >> 20} MiB", f"`x{MOST_REPEATS}`", f"`x{MOST_TIMES}`"],
+        [f"{MAX_STRINGS} strings", f"{MAX_FRETS} frets", f"between {SLOWEST_BPM} and {FASTEST_BPM}"],
     ],
-    ids=["modes", "interval sizes", "interval qualities", "kit", "rows"],
+    ids=["modes", "interval sizes", "interval qualities", "kit", "rows", "chords", "bars", "sizes", "necks"],
 )
 def test_tables_are_told_whole(words: list[str]) -> None:
-    assert [word for word in words if word not in TEXT] == []
+    told = " ".join(TEXT.split())
+    assert [word for word in words if word not in told] == []
 
 
 def test_harmonics_are_told_as_they_are() -> None:
