@@ -25,6 +25,8 @@ GUITAR_KEYS = range(33, 94, 4)
 BASS_KEYS = range(23, 68, 4)
 """A bass's sample roots: B0, the lowest of five strings, to G4, fret 24 of the thinnest."""
 
+DEAD_GUITAR_KEYS = range(38, 87, 12)
+DEAD_BASS_KEYS = range(28, 65, 12)
 HARMONIC_KEYS = range(41, 98, 6)
 
 LEVEL = -17.0
@@ -35,9 +37,12 @@ OVERDRIVE = StringSound(24000, 0.09, 5600.0, 0.14, 0.13, 9.0, 1.6, "overdrive")
 DISTORTION = StringSound(24000, 0.075, 6500.0, 0.16, 0.07, 9.0, 1.6, "distortion")
 MUTED = StringSound(24000, 0.10, 5200.0, 0.22, 0.10, 0.60, 0.12, "muted distortion", 1.5, 2400.0)
 CLEAN_MUTED = StringSound(24000, 0.11, 4200.0, 0.16, 0.13, 0.60, 0.10, "muted clean", 1.5, 2000.0)
+DEAD = StringSound(24000, 0.10, 4500.0, 1.2, 0.10, 0.07, 0.04, "muted distortion", 1.5, 2600.0)
+CLEAN_DEAD = StringSound(24000, 0.11, 4000.0, 1.0, 0.13, 0.07, 0.04, "muted clean", 1.5, 2600.0)
 HARMONICS = StringSound(24000, 0.31, 6000.0, 0.10, 0.33, 6.0, 2.2, "harmonics", 0.6)
 CLEAN_HARMONICS = StringSound(24000, 0.31, 6000.0, 0.06, 0.33, 6.0, 2.2, "clean", 0.6)
 FINGERED = StringSound(20000, 0.19, 1500.0, 0.05, 0.24, 7.0, 0.7, "bass")
+DEAD_BASS = StringSound(20000, 0.10, 3000.0, 1.0, 0.15, 0.08, 0.04, "bass", 1.5, 2000.0)
 PICKED = StringSound(20000, 0.08, 4200.0, 0.16, 0.13, 7.0, 0.9, "driven bass")
 
 
@@ -148,6 +153,9 @@ def build() -> bytes:
     distortion = strings("distortion", DISTORTION, GUITAR_KEYS, 0.72)
     muted = strings("muted", MUTED, GUITAR_KEYS, 0.42, level_db=LEVEL - 1, ends=True)
     clean_muted = strings("clean muted", CLEAN_MUTED, GUITAR_KEYS, 0.34, ends=True)
+    dead = strings("dead", DEAD, DEAD_GUITAR_KEYS, 0.12, level_db=LEVEL - 1, ends=True)
+    clean_dead = strings("clean dead", CLEAN_DEAD, DEAD_GUITAR_KEYS, 0.12, level_db=LEVEL - 3, ends=True)
+    dead_bass = strings("dead bass", DEAD_BASS, DEAD_BASS_KEYS, 0.12, level_db=LEVEL - 1, ends=True)
     harmonics = strings("harmonic", HARMONICS, HARMONIC_KEYS, 0.6)
     clean_harmonics = strings("clean harmonic", CLEAN_HARMONICS, HARMONIC_KEYS, 0.6)
     fingered = strings("fingered", FINGERED, BASS_KEYS, 0.8)
@@ -170,6 +178,8 @@ def build() -> bytes:
         Instrument("Palm-muted guitar", 0, 28, {**dying, "filter": cents(9000.0)}, across(muted), *DRIVEN),
         Instrument("Palm-muted right", 1, 28, {**dying, "filter": cents(6000.0)}, across(muted, 2), *DRIVEN),
         Instrument("Palm-muted clean", 2, 28, {**dying, "filter": cents(7000.0)}, across(clean_muted)),
+        Instrument("Dead notes", 3, 28, {**dying, "filter": cents(8000.0)}, across(dead), *DRIVEN),
+        Instrument("Dead notes clean", 4, 28, {**dying, "filter": cents(7000.0)}, across(clean_dead)),
         Instrument("Overdriven guitar", 0, 29, {**singing, "filter": cents(9000.0)}, across(overdrive), *DRIVEN),
         Instrument("Overdriven left", 1, 29, {**singing, "filter": cents(7000.0)}, across(overdrive, -2), *DRIVEN),
         Instrument("Distortion guitar", 0, 30, {**singing, "filter": cents(10000.0)}, across(distortion), *DRIVEN),
@@ -179,10 +189,12 @@ def build() -> bytes:
         Instrument("Harmonics clean", 2, 31, {**ringing, "filter": cents(8000.0)}, across(clean_harmonics)),
         Instrument("Fingered bass", 0, 33, {**bass, "filter": cents(5000.0)}, across(fingered)),
         Instrument("Fingered bass muted", 1, 33, {**bass_muted, "filter": cents(2600.0)}, across(fingered, held=False)),
+        Instrument("Fingered bass dead", 2, 33, {**dying, "filter": cents(2500.0)}, across(dead_bass)),
         Instrument("Picked bass", 0, 34, {**bass, "filter": cents(7000.0)}, across(picked), 820),
         Instrument(
             "Picked bass muted", 1, 34, {**bass_muted, "filter": cents(2200.0)}, across(picked, held=False), 820
         ),
+        Instrument("Picked bass dead", 2, 34, {**dying, "filter": cents(5000.0)}, across(dead_bass), 820),
         Instrument("Rock kit", 128, 0, strokes, kit()),
     ]
     return write_soundfont(

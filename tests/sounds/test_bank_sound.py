@@ -97,6 +97,17 @@ def test_a_palm_mute_is_gone_before_the_next_beat_and_an_open_note_is_not() -> N
     assert _level_db(ringing_on[int(0.45 * RATE) :]) > _level_db(ringing_on[: int(0.1 * RATE)]) - 3
 
 
+@pytest.mark.parametrize("preset", [(3, 28), (4, 28), (2, 33), (2, 34)], ids=str)
+def test_a_dead_note_is_a_knock(preset: tuple[int, int]) -> None:
+    with synth(BANK) as (player, number):
+        for key in (28, 40, 52, 64):
+            knock = note_of(player, number, preset, key, 0.3)
+            muted = note_of(player, number, (0, 28), key, 0.3)
+            assert _attack_ms(knock) < 10
+            assert _level_db(knock[int(0.08 * RATE) : int(0.1 * RATE)]) < _level_db(knock[: int(0.02 * RATE)]) - 18
+            assert abs(_level_db(knock[: int(0.04 * RATE)]) - _level_db(muted[: int(0.04 * RATE)])) < 6
+
+
 @pytest.mark.parametrize("preset", PITCHED, ids=str)
 def test_a_note_ends_within_a_fifth_of_a_second(preset: tuple[int, int]) -> None:
     with synth(BANK) as (player, number):
