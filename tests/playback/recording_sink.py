@@ -1,6 +1,7 @@
 """A sink on a clock that tests turn by hand: it keeps what it carries out, and knows what that does to the notes."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from trainer.playback.event import Event, Kind
 from trainer.playback.layout import Layout
@@ -29,7 +30,7 @@ class RecordingSink:
         self._queue = []
 
     def send(self, events: Sequence[Event]) -> None:
-        assert all(a.frame <= b.frame for a, b in zip(events, events[1:], strict=False))
+        assert all(a.frame <= b.frame for a, b in pairwise(events))
         for event in events:
             if event.frame <= self._now and self._now:
                 self.late.append(event)

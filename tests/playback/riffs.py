@@ -11,12 +11,13 @@ from trainer.music.part import DrumPart, Part, PartSettings, TabPart
 from trainer.music.riff import Riff
 from trainer.music.tempo import Tempo, TempoMark
 
+COMMON_TIME = Meter(4, 4)
 E_AEOLIAN = Key.parse("E aeolian")
 GALLOP = (Fraction(0), Fraction(1, 8), Fraction(3, 16))
 """One beat of a gallop, in whole notes."""
 
 
-def gallop_bar(fret: int = 0, meter: Meter = Meter(4, 4), string: int = 6, *, mute: bool = True) -> tuple[Moment, ...]:
+def gallop_bar(fret: int = 0, meter: Meter = COMMON_TIME, string: int = 6, *, mute: bool = True) -> tuple[Moment, ...]:
     """A bar of gallop on one string, first strokes accented."""
     beats = int(meter.length * 4)
     return tuple(

@@ -8,23 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
-from typing import NamedTuple
 
 from trainer.music.instrument import Instrument
 from trainer.music.note import Moment, Note, Touch
 from trainer.music.part import DrumPart, TabPart
 
-
-class Held(NamedTuple):
-    """One note from its start to its end, in whole steps of a grid: fast to compute for thousands of bars."""
-
-    at: int
-    """From the riff's start."""
-    end: int
-    note: Note
-    moment: Moment
-    bar: int
-    """Counted from 0."""
+Held = tuple[int, int, Note, Moment, int]
+"""One note on a grid of whole steps, quick to compute for thousands of bars: start and end, from the riff's start, the
+note, what it starts with, and its bar, counted from 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +74,11 @@ def held(part: TabPart, starts: Sequence[int], steps: int) -> list[Held]:
                 ended = list(open_notes)
             for string in ended:
                 begun_at, note, begun_moment, begun_bar = open_notes.pop(string)
-                done.append(Held(begun_at, at, note, begun_moment, begun_bar))
+                done.append((begun_at, at, note, begun_moment, begun_bar))
             for note in moment.notes:
                 open_notes[note.string] = (at, note, moment, number)
-    done += (Held(at, starts[-1], note, moment, number) for at, note, moment, number in open_notes.values())
-    done.sort(key=lambda each: (each.at, -each.note.string))
+    done += ((at, starts[-1], note, moment, number) for at, note, moment, number in open_notes.values())
+    done.sort(key=lambda each: (each[0], -each[2].string))
     return done
 
 
@@ -102,12 +93,7 @@ def sounding(part: TabPart, starts: Sequence[Fraction]) -> tuple[SoundingNote, .
     on_grid = [start.numerator * (steps // start.denominator) for start in starts]
     return tuple(
         SoundingNote(
-            Fraction(each.at, steps),
-            Fraction(each.end - each.at, steps),
-            note_midi(part.instrument, each.note),
-            each.note,
-            each.moment,
-            each.bar,
+            Fraction(at, steps), Fraction(end - at, steps), note_midi(part.instrument, note), note, moment, bar
         )
-        for each in held(part, on_grid, steps)
+        for at, end, note, moment, bar in held(part, on_grid, steps)
     )

@@ -64,6 +64,10 @@ class Tone(NamedTuple):
     gesture: Gesture | None
 
 
+_new = tuple.__new__
+"""Makes a tone in half the time that calling its class takes: there may be a hundred thousand."""
+
+
 class Sound(NamedTuple):
     """What a channel must be set to for a tone."""
 
@@ -93,7 +97,7 @@ class _Manner(NamedTuple):
     velocity: int
     sound: int
     transpose: int
-    gate: tuple[int, int]
+    gate: tuple[int, int] | None
     longest_ms: int
 
 
@@ -108,16 +112,26 @@ def string_tones(part: TabPart, voice: tuple[int, Voice], starts: list[int], ste
         sounds: takes the sounds that are needed.
     """
     number, who = voice
-    manners: dict[tuple[Enum | str | bool, ...], _Manner] = {}
+    channels = who.channels
+    plain: dict[tuple[bool, str], _Manner] = {}
+    others: dict[tuple[Enum | str | bool, ...], _Manner] = {}
     opens = [part.instrument.open_midi(string) for string in range(1, part.instrument.strings + 1)]
     tones: list[Tone] = []
     latest: dict[int, tuple[int, int]] = {}  # string: index of its last tone, where its written time ends
     for at, end, note, moment, _ in held(part, starts, steps):
-        key = (note.touch, note.attack, moment.mute, moment.accent, note.short)
-        manner = manners.get(key) or manners.setdefault(key, _manner(who, sounds, note, moment))
+        manner: _Manner | None
+        if note.attack is Attack.PICK and note.touch is Touch.FRETTED and not note.short:
+            manner = plain.get((moment.mute, moment.accent))
+            if manner is None:
+                manner = plain[moment.mute, moment.accent] = _manner(who, sounds, note, moment)
+        else:
+            key = (note.touch, note.attack, moment.mute, moment.accent, note.short)
+            manner = others.get(key) or others.setdefault(key, _manner(who, sounds, note, moment))
         string = note.string
         pitch = opens[string - 1] + note.fret if note.touch is not Touch.HARMONIC else note_midi(part.instrument, note)
-        midi = max(0, min(127, pitch + manner.transpose))
+        midi = pitch + manner.transpose
+        if not 0 <= midi <= 127:
+            midi = max(0, min(127, midi))
         gesture = None
         if note.bend is not None or note.vibrato:
             gesture = _bent(note)
@@ -129,19 +143,25 @@ def string_tones(part: TabPart, voice: tuple[int, Voice], starts: list[int], ste
                 gesture = _slid_in(gesture, note.attack)
         elif note.attack in _SLIDES:
             gesture = _slid_in(gesture, note.attack)
-        over, under = manner.gate
         latest[string] = (len(tones), end)
+        stop = end
+        if manner.gate is not None:
+            over, under = manner.gate
+            stop = at + ((end - at) * over // under or 1)
         tones.append(
-            Tone(
-                at,
-                at + max(1, (end - at) * over // under),
-                who.channels[string - 1],
-                midi,
-                manner.velocity,
-                manner.sound,
-                number,
-                manner.longest_ms,
-                gesture,
+            _new(
+                Tone,
+                (
+                    at,
+                    stop,
+                    channels[string - 1],
+                    midi,
+                    manner.velocity,
+                    manner.sound,
+                    number,
+                    manner.longest_ms,
+                    gesture,
+                ),
             )
         )
     return tones
@@ -154,7 +174,7 @@ def drum_tones(part: DrumPart, voice: tuple[int, Voice], starts: list[int], step
     assert kit is not None  # noqa: S101  # `lay_out` gives drums a patch with a kit
     preset = who.patch.preset()
     sound = sounds.index(Sound(preset.program, preset.bank, who.expression(preset)))
-    keys: dict[tuple[str, Force], tuple[int, int]] = {}
+    keys: dict[Force, dict[str, tuple[int, int]]] = {force: {} for force in Force}
     channel = who.channels[0]
     tones: list[Tone] = []
     latest: dict[int, int] = {}  # key: index of its last tone
@@ -162,8 +182,10 @@ def drum_tones(part: DrumPart, voice: tuple[int, Voice], starts: list[int], step
         for moment in bar:
             at = start + moment.offset.numerator * (steps // moment.offset.denominator)
             for hit in moment.hits:
-                name = (hit.piece, hit.force)
-                key, force = keys.get(name) or keys.setdefault(name, kit.key(hit.piece, _FORCES[hit.force]))
+                found = keys[hit.force].get(hit.piece)
+                if found is None:
+                    found = keys[hit.force][hit.piece] = kit.key(hit.piece, _FORCES[hit.force])
+                key, force = found
                 if key in latest:
                     before = tones[latest[key]]
                     if before.step == at:
@@ -172,13 +194,14 @@ def drum_tones(part: DrumPart, voice: tuple[int, Voice], starts: list[int], step
                         tones[latest[key]] = before._replace(end=at)
                 latest[key] = len(tones)
                 end = min(at + steps // 8, starts[-1])
-                tones.append(Tone(at, end, channel, key, force, sound, number, LONGEST_HIT_MS, None))
+                tones.append(_new(Tone, (at, end, channel, key, force, sound, number, LONGEST_HIT_MS, None)))
     return tones
 
 
 def _manner(voice: Voice, sounds: Sounds, note: Note, moment: Moment) -> _Manner:
     articulation = Articulation.OPEN
-    gate, longest = (1, 1), 0
+    gate: tuple[int, int] | None
+    gate, longest = None, 0
     if note.touch is Touch.DEAD:
         articulation, longest = Articulation.DEAD, LONGEST_DEAD_MS
     elif note.touch is Touch.HARMONIC:
@@ -186,7 +209,8 @@ def _manner(voice: Voice, sounds: Sounds, note: Note, moment: Moment) -> _Manner
     elif moment.mute:
         articulation, gate, longest = Articulation.PALM_MUTED, _MUTED_GATE, LONGEST_MUTED_MS
     if note.short:
-        gate = (gate[0], gate[1] * 2)
+        over, under = gate or (1, 1)
+        gate = (over, under * 2)
     preset = voice.patch.preset(articulation)
     return _Manner(
         velocity(_ATTACKS[note.attack], _WEIGHTS[moment.accent], preset.velocity),
