@@ -15,12 +15,13 @@ MOST_BYTES = 8 * 1024 * 1024
 """Size of a file we open; a 2,000-bar exercise of four parts takes about 2 MiB."""
 
 
-def file_text(path: Path, name: str = "") -> str:
+def file_text(path: Path, name: str = "", limit: int = MOST_BYTES) -> str:
     """The text of a file.
 
     Args:
         path: the file.
         name: how problems call it; its path when empty.
+        limit: the most bytes it may have.
 
     Raises:
         ProblemsError: for what is no readable UTF-8 text of bearable size.
@@ -32,7 +33,7 @@ def file_text(path: Path, name: str = "") -> str:
             raise _problem(name, "this is a folder", "Name an exercise file in it")
         if not stat.S_ISREG(found.st_mode):
             raise _problem(name, "this is not a regular file", "Name an exercise file, ending .md")
-        if found.st_size > MOST_BYTES:
+        if found.st_size > limit:
             size = f"{found.st_size / 1024 / 1024:.0f} MiB"
             raise _problem(
                 name, f"this file has {size}, too much for an exercise", "Exercises are text files, ending .md"
