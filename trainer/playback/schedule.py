@@ -12,8 +12,9 @@ from fractions import Fraction
 
 from trainer.playback.click_track import Click, ClickTrack, SilentBars
 from trainer.playback.event import Event, Kind
-from trainer.playback.frame_map import FrameMap
+from trainer.playback.frame_map import FrameMap, round_half_up
 from trainer.playback.gesture import REST
+from trainer.playback.midi_clock import MidiClock
 from trainer.playback.mix import CLICK, Mix
 from trainer.playback.performance import Performance
 from trainer.playback.piece import Loop
@@ -43,6 +44,8 @@ class Schedule:
         self.follow: Callable[[Stretch], Stretch | None] = lambda _: None
         """Asked for the stretch after the last one; None ends the playing."""
         self.count_in: CountIn | None = None
+        self.midi_clock: MidiClock | None = None
+        """Makes the clock for outside machines, if that is asked for."""
         self._performance = performance
         self._queue = Queue([REST] * len(timeline.layout.channels))
         self._heard: frozenset[int] = frozenset()
@@ -63,8 +66,10 @@ class Schedule:
         self.stretches = [stretch]
         self.ended = False
 
-    def end(self) -> None:
-        """Play nothing more; call it after `cut`."""
+    def end(self, frame: int) -> None:
+        """Play nothing more from a frame on; call it after `cut`, or when everything has been played."""
+        if self.midi_clock:
+            self.midi_clock.end(frame)
         self.stretches = []
         self.ended = True
         self._begun_early = {}
@@ -96,11 +101,15 @@ class Schedule:
             stretch = self.stretches[-1]
             self._make_tones(stretch, limit)
             self._make_clicks(stretch, limit)
+            if self.midi_clock:
+                self.midi_clock.fill(stretch, limit)
             if stretch.end > limit or self.ended:
                 return
             following = self.follow(stretch)
             if following is None:
                 self.ended = True
+                if self.midi_clock:
+                    self.midi_clock.end(round_half_up(stretch.end))
             else:
                 self.stretches.append(following)
 
@@ -168,10 +177,10 @@ class Schedule:
         """
         self.fill(frame)
         self._cut = frame
+        self.ended = False  # what follows is asked for again
         staying, unsent, taken = self._queue.cut(frame)
         while len(self.stretches) > 1 and self.stretches[-1].first >= frame:
             dropped = self.stretches.pop()
-            self.ended = False
             if dropped.begun:
                 self._begun_early[dropped.number] = dropped.begun
         states = self._performance.states

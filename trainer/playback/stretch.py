@@ -43,6 +43,9 @@ class Stretch:
     """The index after its last tone."""
     click_bar: int = 0
     """The next bar to make clicks for."""
+    clock: int | None = None
+    """The next MIDI clock to make, in 96ths of a whole note; None before the first."""
+    first_clock: int = 0
     begun: set[int] = field(default_factory=set)
     """Tones whose start can no longer be taken back."""
     begun_clicks: set[tuple[int, Fraction]] = field(default_factory=set)

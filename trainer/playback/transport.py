@@ -20,6 +20,7 @@ from trainer.playback.channels import level_events, set_up
 from trainer.playback.click_track import ClickTrack, SilentBars
 from trainer.playback.frame_map import FrameMap, round_half_up
 from trainer.playback.human import Human
+from trainer.playback.midi_clock import MidiClock
 from trainer.playback.mix import CLICK, Mix
 from trainer.playback.performance import Performance
 from trainer.playback.piece import Loop
@@ -28,7 +29,7 @@ from trainer.playback.position import Position, State, count_in_at, place_at
 from trainer.playback.queue import Queued
 from trainer.playback.schedule import Schedule
 from trainer.playback.share import PassReport
-from trainer.playback.sink import CutsAtFrame, Sink
+from trainer.playback.sink import CutsAtFrame, Sink, TakesMessages
 from trainer.playback.stretch import CountIn, Stretch
 from trainer.playback.timeline import Timeline
 from trainer.sounds.click_pattern import ClickPattern
@@ -49,6 +50,7 @@ class Transport:
         next_share: Callable[[PassReport], Fraction | None] | None = None,
         on_pass: Callable[[PassReport], None] | None = None,
         ahead_seconds: Fraction = AHEAD_SECONDS,
+        midi_clock: bool = False,
     ) -> None:
         """Prepare the sink.
 
@@ -61,6 +63,7 @@ class Transport:
                 again for the same pass when something is changed before that pass begins. None: the tempo stays.
             on_pass: told of each pass when it has ended.
             ahead_seconds: how far ahead of the sink's clock events are handed over.
+            midi_clock: send MIDI clock, start, stop and song position too, to a sink that takes them.
 
         Raises:
             SinkGoneError: the sink's device is no longer there.
@@ -76,6 +79,9 @@ class Transport:
         self._schedule.silent_bars = plan.silent_bars
         self._schedule.follow = self._following
         self._schedule.hear(plan.mix)
+        self._messages = sink if midi_clock and isinstance(sink, TakesMessages) else None
+        if self._messages:
+            self._schedule.midi_clock = MidiClock(timeline)
         self._passes_done = 0
         self._stopped_at = self._loop_start()
         self._floor = 0
@@ -135,7 +141,7 @@ class Transport:
                 self._stopped_at = at if stretch.begin_at <= at < stretch.end_at else self._loop_start()
                 self._passes_done = stretch.number - 1
             self._schedule.end_sounding(cut)
-            self._schedule.end()
+            self._schedule.end(cut)
             self._hand_over()
 
     def rewind(self) -> None:
@@ -167,6 +173,8 @@ class Transport:
         with self._lock:
             now = self._sink.now()
             self._schedule.forget(now - 1)
+            if self._schedule.midi_clock:
+                self._schedule.midi_clock.forget(now - 1)
             self._hand_over()
             reports = self._ended_passes(now)
             running = self.running
@@ -334,6 +342,10 @@ class Transport:
         events = self._schedule.take(horizon)
         if events:
             self._sink.send(events)
+        if self._messages and self._schedule.midi_clock:
+            messages = self._schedule.midi_clock.take(horizon)
+            if messages:
+                self._messages.send_raw(messages)
 
     def _ended_passes(self, now: int) -> list[PassReport]:
         schedule, reports = self._schedule, []
@@ -347,7 +359,7 @@ class Transport:
             if schedule.stretches:
                 self._plan = replace(self._plan, share=schedule.stretches[0].share)
             else:
-                schedule.end()
+                schedule.end(now)
                 self._passes_done, self._stopped_at = 0, self._loop_start()
         return reports
 
@@ -369,7 +381,14 @@ class Transport:
         events = unsent if exact else sorted(again + unsent)
         if events:
             self._sink.send(events)
-        return self._floor, self._schedule.stretches[-1], taken
+        stretch, clock = self._schedule.stretches[-1], self._schedule.midi_clock
+        if self._messages and clock:
+            clock.forget(now - 1 if exact else now)
+            told, untold = clock.cut(self._floor, stretch)
+            messages = untold if exact else told + untold
+            if messages:
+                self._messages.send_raw(messages)
+        return self._floor, stretch, taken
 
     def _alter(self, change: Callable[[Stretch, int], None]) -> None:
         """Change what plays at the cut, and make everything from there on anew. Does nothing when it does not play."""
@@ -391,7 +410,7 @@ class Transport:
         """End what sounds, and play on from another place."""
         number = self._passes_done + 1 if stretch.counting_in else stretch.number
         self._schedule.end_sounding(cut)
-        self._schedule.end()
+        self._schedule.end(cut)
         self._schedule.begin(self._pass(number, Fraction(cut), seconds, stretch.share))
 
 
