@@ -40,3 +40,12 @@ def test_reading_late_is_no_dropout():
         late = 0.04 if step % 9 == 0 else 0.0
         count.read(now + late, int(now * RATE))
     assert count.count == 0
+
+
+def test_a_buffer_filled_late_for_a_second_is_no_dropout():
+    count = DropoutCount(RATE)
+    for step in range(3000):
+        now = step * 0.007
+        behind = 0.012 if 5 < now < 6 else 0.0
+        count.read(now, int((now - behind) * RATE))
+    assert count.count == 0

@@ -5,7 +5,7 @@ import select
 import subprocess
 import sys
 import time
-from pathlib import Path
+from collections.abc import Sequence
 from typing import IO, Final, cast
 
 from trainer.places import PACKAGE
@@ -29,17 +29,16 @@ CLOSING: Final = 2.0
 class PortLink:
     """A running port process; one caller at a time."""
 
-    def __init__(self, name: str, system: str, virtual: bool, stamps: Path | None) -> None:
+    def __init__(self, name: str, system: str, virtual: bool, options: Sequence[str]) -> None:
         """Start the process and wait until it has opened the port. Raises PortError."""
         if sys.platform == "win32":
             raise PortError("Playing on a MIDI port works on Linux and macOS only. Play on the synth, or to a file.")
         command = [sys.executable, "-m", "trainer.playback.port_process", "--system", system]
         command += ["--virtual"] if virtual else []
-        command += ["--stamps", str(stamps)] if stamps else []
         paths = [str(PACKAGE.parent), *filter(None, [os.environ.get("PYTHONPATH")])]
         with quiet.open_log() as log:
             self._process = subprocess.Popen(  # noqa: S603  # our own module, with the player's words as arguments
-                [*command, "--", name],
+                [*command, *options, "--", name],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=log,

@@ -10,14 +10,11 @@ last perhaps `gone SENTENCE`.
 import argparse
 import array
 import contextlib
-import ctypes
 import functools
-import gc
 import heapq
 import os
 import select
 import signal
-import sys
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -30,6 +27,7 @@ from trainer.playback.midi_ports import AUTOMATIC, open_output
 from trainer.playback.port_fold import Fold, Message
 from trainer.playback.port_names import PortError
 from trainer.playback.port_wire import LAYOUT, Order, Record
+from trainer.playback.punctual import keep_time
 
 if TYPE_CHECKING:
     import rtmidi
@@ -51,8 +49,6 @@ LINGER: Final = 0.05
 
 _PARSED_AT_ONCE: Final = 32  # records between two looks at the clock: some 30 µs
 _CLICK: Final = int(Kind.CLICK)
-_TIMERSLACK: Final = 29  # PR_SET_TIMERSLACK, linux/prctl.h
-_PRIORITY: Final = 20  # under SCHED_FIFO: below JACK's own, above everything ordinary
 
 
 class _StopError(Exception):
@@ -175,19 +171,6 @@ class PortLoop:
         return self._virtual or self._name in self._port.get_ports()
 
 
-def keep_time() -> None:
-    """Ask the system, and Python, for everything that makes this process punctual; what is refused is done without."""
-    gc.collect()
-    gc.freeze()
-    gc.disable()
-    sys.setswitchinterval(0.0005)
-    if sys.platform.startswith("linux"):
-        with contextlib.suppress(OSError, AttributeError):
-            ctypes.CDLL(None).prctl(_TIMERSLACK, 1, 0, 0, 0)
-        with contextlib.suppress(OSError):
-            os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(_PRIORITY))
-
-
 def _stop(_number: int, _frame: FrameType | None) -> None:
     raise _StopError
 
@@ -203,6 +186,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--system", default=AUTOMATIC)
     parser.add_argument("--virtual", action="store_true")
     parser.add_argument("--stamps", type=Path, help="write pairs of 64-bit times here: when due, when sent")
+    parser.add_argument("--ordinary", action="store_true", help="ask for no real-time schedule, for comparison")
     return parser.parse_args()
 
 
@@ -231,7 +215,7 @@ def main() -> int:
     loop = PortLoop(port, opened.name, arguments.virtual, JackWatch() if opened.system == "jack" else None)
     if arguments.stamps:
         loop.stamps = array.array("q")
-    keep_time()
+    keep_time(real_time=not arguments.ordinary)
     gone = None
     try:
         _tell(owner, f"ready {opened.system} {opened.name}")

@@ -9,7 +9,6 @@ import contextlib
 import threading
 import time
 from collections.abc import Callable, Sequence
-from pathlib import Path
 from typing import Final
 
 from trainer.playback.event import Event, Kind
@@ -40,7 +39,7 @@ class PortSink:
         *,
         virtual: bool = False,
         click: ClickKeys = WOOD_BLOCKS,
-        stamps: Path | None = None,
+        options: Sequence[str] = (),
         clock_ns: Callable[[], int] = time.monotonic_ns,
     ) -> None:
         """Open the port.
@@ -50,7 +49,7 @@ class PortSink:
             system: one of `midi_ports.midi_systems()`, or "auto" for every one.
             virtual: whether to make a new port that others connect to.
             click: the keys of the click on its channel.
-            stamps: where the process shall write when each event was due and when it was sent, for measuring.
+            options: more options for the process (`python -m trainer.playback.port_process --help`), for measuring.
             clock_ns: the system's steady clock in nanoseconds.
 
         Raises:
@@ -60,7 +59,7 @@ class PortSink:
         self._click = click
         self._lock = threading.RLock()
         self._outside: tuple[int, ...] = ()
-        self._link = PortLink(name, system, virtual, stamps)
+        self._link = PortLink(name, system, virtual, options)
         self._closed = False
         self._origin_ns = clock_ns()
 
