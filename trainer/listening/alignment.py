@@ -19,7 +19,7 @@ PLAYED_ODDS = 3.0
 """log(0.95 / 0.05): one stroke in twenty is missed by somebody who is learning."""
 EXTRA_RATE = 0.5
 """Attacks a second that nobody wrote."""
-WIDE_S, SHARP_S, FINE_S = 0.035, 0.022, 0.010
+WIDE_S, SHARP_S, FINE_S = 0.035, 0.022, 0.015
 """Spread of a player around the expectation: at first, once the drift is known, and the least ever assumed."""
 TAIL = 8.0
 """Degrees of freedom of the spread (Student): a late note is more likely than a Gaussian says."""

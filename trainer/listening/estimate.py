@@ -7,8 +7,10 @@ from statistics import NormalDist, median
 
 MAD_TO_SD = 1.4826
 """Median absolute deviation to standard deviation, of a normal spread."""
-MEDIAN_COST = 1.2533
-"""How much wider a median's standard error is than a mean's, of a normal spread."""
+CENTRE_COST = 1.03
+"""How much wider the centre's standard error is than a mean's, of a normal spread (efficiency 0.955)."""
+MOST_PAIRED = 200
+"""Observations of which all pairs are looked at; of more, every few."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +64,15 @@ def quantile(confidence: float, count: int) -> float:
     )
 
 
+def centre(values: Sequence[float]) -> float:
+    """The median of the means of all pairs (Hodges & Lehmann 1963): a third of wild values does not move it far."""
+    step = -(-len(values) // MOST_PAIRED)
+    some = values[::step]
+    return median((a + b) / 2 for index, a in enumerate(some) for b in some[index:])
+
+
 def middle(values: Sequence[float], spread: float, confidence: float = 0.95) -> Estimate:
-    """The median of some values, with an interval from a spread known from more of them.
+    """The centre of some values, with an interval from a spread known from more of them.
 
     Args:
         values: the observations.
@@ -72,9 +81,9 @@ def middle(values: Sequence[float], spread: float, confidence: float = 0.95) -> 
     """
     if not values:
         return Estimate(0.0, -inf, inf, 0)
-    value = median(values)
+    value = centre(values)
     own = robust_spread(values) if len(values) >= 8 else 0.0
-    half = quantile(confidence, len(values)) * MEDIAN_COST * max(own, spread) / sqrt(len(values))
+    half = quantile(confidence, len(values)) * CENTRE_COST * max(own, spread) / sqrt(len(values))
     return Estimate(value, value - half, value + half, len(values))
 
 

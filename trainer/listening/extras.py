@@ -11,7 +11,7 @@ import numpy as np
 
 from trainer.listening.evidence import read, spectra
 from trainer.listening.pitches import LEAST_RISE, PLAIN_STRENGTH, HeardStroke
-from trainer.listening.slices import RINGS_FOR_S, RINGS_FROM_S, Attacks
+from trainer.listening.slices import RINGS_FOR_S, RINGS_FROM_S, Attacks, goes_on
 from trainer.listening.sound import Floats, Sound
 from trainer.listening.written import Written
 
@@ -23,8 +23,6 @@ LEAST_SALIENCE = 0.5
 """How much of a written note's salience its pitch must have."""
 NEAR_SEMITONES = 5
 """A slip lands near to what is written around it."""
-CONTINUES = 0.85
-"""Correlation over which the sound after an attack is the sound before it, ringing on under a noise."""
 TOO_MANY = 0.15
 """More extras than this share of the strokes are no slips but a sound that beats; only plain ones are kept then."""
 APART_S = 0.03
@@ -70,25 +68,14 @@ def extra_notes(
         starts, stops = np.array([at, last]), np.array([until, at - 0.004])
         now, before = read(spectra(sound, starts, stops), near + cents / 100) / usual
         sounding = chords[int(np.searchsorted(onsets, at)) - 1] if at > onsets[0] else ()
-        goes_on = _rings_on(sound, at)
-        before = np.where(np.isin(near, sounding) & goes_on, now, before)
-        pitch = _pitch(near, now, before, again=strength > PLAIN_STRENGTH and not goes_on)
+        ringing = goes_on(sound, float(at))
+        before = np.where(np.isin(near, sounding) & ringing, now, before)
+        pitch = _pitch(near, now, before, again=strength > PLAIN_STRENGTH and not ringing)
         if pitch is not None:
             found.append(HeardExtra(float(at), float(strength), pitch))
     if len(found) > 2 + TOO_MANY * len(played):
         found = [extra for extra in found if extra.strength > PLAIN_STRENGTH]
     return tuple(found)
-
-
-def _rings_on(sound: Sound, at: float) -> bool:
-    """Whether the waveform after an attack repeats the one before it at some lag: then no string was struck anew."""
-    before, after = sound.between(at - 0.045, at - 0.006), sound.between(at + 0.012, at + 0.067)
-    if len(after) < len(before) or not np.any(before):
-        return False
-    products = np.correlate(after, before, "valid")
-    energy = np.concatenate([[0.0], np.cumsum(after * after)])
-    energies = (energy[len(before) :] - energy[: -len(before)]) * (before @ before)
-    return bool((products / np.sqrt(energies + 1e-15)).max() > CONTINUES)
 
 
 def _pitch(near: Floats, now: Floats, before: Floats, *, again: bool) -> int | None:

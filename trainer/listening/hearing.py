@@ -96,7 +96,7 @@ def _rows(sound: Sound, written: Written, attacks: Attacks) -> Rows:
     strengths, loudness = attacks.strengths, attacks.loudness
     solid = strengths > PICKED
     loud = float(np.median(loudness[solid])) if solid.any() else 1.0
-    ringing = np.clip(1.5 * np.log((loudness + 1e-9) / (0.35 * loud + 1e-9)), -3.0, 0.0)
+    ringing = np.clip(1.5 * np.log((loudness + 1e-9) / (0.35 * loud + 1e-9)), -6.0, 0.0)
     likely = [-np.log1p(np.exp(np.clip((middle - strengths) / STEEPNESS, -20, 8))) for middle in (PICKED, SLURRED)]
 
     def rows(stroke: int, near: Ints) -> Floats:

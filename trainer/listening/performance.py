@@ -5,12 +5,16 @@ milliseconds, early below zero, from where the stroke is written at the tempo of
 offset is not known by calibration, their median is taken out and `start_known` says so.
 """
 
+from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
 from statistics import median
 
 from trainer.listening.hearing import Hearing
 from trainer.listening.written import Stroke, Written
+
+LEAST_SILENT = 3
+"""A bar of fewer strokes than this that is silent was missed, not left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,8 @@ class Extra:
     """The written stroke next to it."""
     doubled: bool = False
     """It repeats the pitch of the stroke it follows."""
+    strength: float = 1.0
+    """Onset strength over that of a typical stroke; the least that is reported is 0.24."""
     certain: bool = False
     """True for MIDI; a sound is a possible extra only."""
 
@@ -75,8 +81,10 @@ class Performance:
 
     @property
     def heard_bars(self) -> frozenset[int]:
-        """Bars of which at least one stroke was heard."""
-        return frozenset(item.stroke.bar for item in self.strokes if not item.missed)
+        """Bars of which at least one stroke was heard, and bars of too few strokes to say that they were left out."""
+        strokes = Counter(item.stroke.bar for item in self.strokes)
+        heard = Counter(item.stroke.bar for item in self.strokes if not item.missed)
+        return frozenset(bar for bar, count in strokes.items() if heard[bar] or count < LEAST_SILENT)
 
     @property
     def judged(self) -> tuple[PlayedStroke, ...]:
@@ -123,7 +131,7 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
         for heard, stroke in zip(hearing.strokes, written.strokes, strict=True)
     )
     extras = tuple(
-        Extra(extra.at_s, extra.pitch, near, doubled=extra.pitch in near.pitches)
+        Extra(extra.at_s, extra.pitch, near, doubled=extra.pitch in near.pitches, strength=extra.strength)
         for extra in hearing.extras
         for near in [nearest(written, extra.at_s - start)]
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trainer.listening.evidence import Evidence, spectra, tuning_cents
-from trainer.listening.slices import Attacks, ends
+from trainer.listening.slices import Attacks, ends, goes_on
 from trainer.listening.sound import Floats, Ints, Sound
 from trainer.listening.written import Written
 
@@ -22,6 +22,9 @@ PLAIN_STRENGTH = 0.6
 """As strong as this, an attack needs no new pitch beside it to be a note."""
 LEAST_RISE = 0.3
 """How much of a written note's salience a new pitch must have gained."""
+
+AT_ONCE_S = 0.05
+"""A weak attack so soon after a stroke, and of its pitch, belongs to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +95,8 @@ def check_pitches(
         strength = float(attacks.strengths[mine[row]])
         if shift and strength < PLAIN_STRENGTH:
             rise = whole.of(row, chords[row], shift) - max(before.of(row, chords[row], shift), 0.0)
-            if rise < LEAST_RISE * typical:
+            at_once = row > 0 and starts[row] - starts[row - 1] < AT_ONCE_S
+            if rise < LEAST_RISE * typical and (at_once or goes_on(sound, float(starts[row]))):
                 continue
         strokes[stroke] = HeardStroke(float(starts[row]), strength, shift, float(margins[row]))
     return tuple(strokes), cents

@@ -11,6 +11,9 @@ SOLID = 0.26
 RINGS_FROM_S, RINGS_FOR_S = 0.03, 0.03
 """After 30 ms a dead noise has died and a note rings."""
 
+CONTINUES = 0.85
+"""Correlation over which the sound after an attack is the sound before it, ringing on under a noise."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Attacks:
@@ -39,3 +42,14 @@ def ends(attacks: Attacks, least: float = SOLID) -> Floats:
     solid = times[attacks.strengths > least]
     following = np.append(solid, (times[-1] if len(times) else 0.0) + 1.0)
     return np.asarray(following[np.searchsorted(solid, times + 0.02)] - 0.004)
+
+
+def goes_on(sound: Sound, at: float) -> bool:
+    """Whether the waveform after an attack repeats the one before it at some lag: then no string was struck anew."""
+    before, after = sound.between(at - 0.045, at - 0.006), sound.between(at + 0.012, at + 0.067)
+    if len(after) < len(before) or not np.any(before):
+        return False
+    products = np.correlate(after, before, "valid")
+    energy = np.concatenate([[0.0], np.cumsum(after * after)])
+    energies = (energy[len(before) :] - energy[: -len(before)]) * (before @ before)
+    return bool((products / np.sqrt(energies + 1e-15)).max() > CONTINUES)

@@ -128,12 +128,18 @@ def _groups(
 
 
 def _units(performance: Performance, residual: dict[int, float], bands: Bands) -> Iterable[Stray]:
-    """Strokes one by one, those beyond the synchronisation limit by group of one beat's quarter note."""
+    """Strokes one by one, those beyond the synchronisation limit by group inside one quarter note.
+
+    A stroke of such a group that is out of its place altogether still stands alone.
+    """
     strokes = performance.strokes
     pending: list[PlayedStroke] = []
 
     def told() -> Iterable[Stray]:
         heard = [item for item in pending if not item.missed]
+        wild = [item for item in heard if len(heard) > 1 and abs(residual[id(item)]) > bands.poor_ms]
+        yield from (Stray((item,), residual[id(item)], 4) for item in wild)
+        heard = [item for item in heard if item not in wild]
         if heard:
             late = median(residual[id(item)] for item in heard)
             between = float(min(item.stroke.length for item in heard))

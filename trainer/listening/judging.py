@@ -1,0 +1,196 @@
+"""The verdict on a take: clean, missed or unjudged, why, and what to do next.
+
+`judge_sound` and `judge_midi` go the whole way from a take to a judgement; `judged` gives the verdict on a take that
+is already laid over its part. Where the take could not be followed nothing is invented: the pass is unjudged, and a
+sentence says what seems to be the matter.
+"""
+
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from trainer.listening.bands import Bands
+from trainer.listening.faults import Fault, find_faults, number
+from trainer.listening.hearing import hear
+from trainer.listening.midi_matching import match_midi
+from trainer.listening.midi_take import MidiTake
+from trainer.listening.next_action import Action, next_action
+from trainer.listening.performance import Performance, performed
+from trainer.listening.sound import Sound
+from trainer.listening.soundness import refusal, warnings
+from trainer.listening.timing import Timing, timing
+from trainer.listening.written import Written
+from trainer.practice.verdict import MOST_REASONS, Judge, Measured, Outcome, Reason, Verdict
+
+CLAIMS = 12
+"""Groups that are looked at in a usual take; each interval is widened so that all hold at once (Bonferroni)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How takes are judged."""
+
+    bands: Bands = field(default_factory=Bands)
+    start_s: float | None = None
+    """Second of the take at which the part begins, by calibration; None when it is not known."""
+    confidence: float = 0.95
+    """Of the intervals that are shown; claims are held to a stricter one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """Everything that is told about one take."""
+
+    verdict: Verdict
+    performance: Performance | None = None
+    timing: Timing | None = None
+    """With intervals as they are shown."""
+    faults: tuple[Fault, ...] = ()
+    """All of them; the verdict holds the first three."""
+    action: Action | None = None
+    habit: str = ""
+    """What is steady and no fault, as a sentence."""
+    warnings: tuple[str, ...] = ()
+    """What may have spoilt the take: clipping, a loop that came through the microphone."""
+
+
+def unjudged(sentence: str, performance: Performance | None = None, warned: tuple[str, ...] = ()) -> Judgement:
+    """A judgement that says it could not follow, and why."""
+    verdict = Verdict(Outcome.UNJUDGED, Judge.TAKE, (Reason(sentence),))
+    return Judgement(verdict, performance, warnings=warned)
+
+
+def judge_sound(sound: Sound, written: Written, settings: Settings | None = None) -> Judgement:
+    """Judge an audio take of one guitarist against the written part."""
+    settings = settings or Settings()
+    refused = refusal(sound)
+    if refused:
+        return unjudged(refused)
+    starts = None if settings.start_s is None else [(settings.start_s, 1.0)]
+    hearing = hear(sound, written, starts)
+    performance = performed(hearing, written, settings.start_s)
+    told = judged(performance, settings, warnings(sound))
+    if told.verdict.outcome is Outcome.UNJUDGED and settings.start_s is None:
+        for rate, words in ((2.0, "half"), (0.5, "twice")):
+            other = performed(hear(sound, _stretched(written, rate), None), _stretched(written, rate))
+            if _could_follow(other, settings.bands) and other.followed > performance.followed + 0.1:
+                tempo = written.tempo_bpm / rate
+                at = f"I could not follow at {written.tempo_bpm:g} bpm"
+                return unjudged(f"{at}: this sounds like {words} the tempo, {tempo:g} bpm.", performance, told.warnings)
+    return told
+
+
+def judge_midi(take: MidiTake, written: Written, settings: Settings | None = None) -> Judgement:
+    """Judge a MIDI take against the written part, to the tick."""
+    settings = settings or Settings()
+    if not take.notes:
+        return unjudged("The take holds no notes: check the cable, the channel and the port.")
+    start = None if settings.start_s is None else Fraction(settings.start_s)
+    return judged(match_midi(take, written, start), settings)
+
+
+def judged(performance: Performance, settings: Settings, warned: tuple[str, ...] = ()) -> Judgement:
+    """The verdict on a take that is laid over its part."""
+    bands = settings.bands
+    if not _could_follow(performance, bands):
+        return unjudged(_why_not(performance, bands), performance, warned)
+    shown = timing(performance, bands, settings.confidence)
+    strict = timing(performance, bands, 1 - (1 - settings.confidence) / CLAIMS)
+    faults = [*_silent_bars(performance), *find_faults(performance, strict, bands)]
+    outcome = Outcome.MISSED if any(fault.fails for fault in faults) else Outcome.CLEAN
+    reasons = tuple(fault.reason for fault in faults[:MOST_REASONS])
+    verdict = Verdict(outcome, Judge.TAKE, reasons, _measured(performance, shown, bands))
+    action = next_action(performance.written, faults, outcome)
+    return Judgement(verdict, performance, shown, tuple(faults), action, _habit(shown, bands), warned)
+
+
+def _stretched(written: Written, rate: float) -> Written:
+    """The part at another tempo."""
+    by = Fraction(rate)
+    strokes = tuple(replace(stroke, at=stroke.at * by, length=stroke.length * by) for stroke in written.strokes)
+    return replace(written, strokes=strokes, length=written.length * by, others=())
+
+
+def _could_follow(performance: Performance, bands: Bands) -> bool:
+    """Whether the matches are more than chance."""
+    told = timing(performance, bands)
+    matched = sum(not item.missed for item in performance.strokes)
+    return (
+        told is not None
+        and matched >= min(4, len(performance.strokes))
+        and performance.followed >= bands.least_followed
+        and performance.agreed >= bands.least_agreed
+        and told.spread_ms <= bands.wildest_ms
+    )
+
+
+def _why_not(performance: Performance, bands: Bands) -> str:
+    """Why a take could not be followed, as far as it shows."""
+    shifts = [item.shift for item in performance.strokes if not item.missed and item.shift is not None]
+    if performance.followed >= bands.least_followed and len(shifts) >= 4:
+        shift, count = Counter(shifts).most_common(1)[0]
+        if shift and count >= 0.7 * len(shifts):
+            way = "lower" if shift < 0 else "higher"
+            steps = f"{number(abs(shift))} semitone{'s' if abs(shift) > 1 else ''}"
+            return f"Everything sounds {steps} {way} than written: tune the guitar, or set the part's tuning to yours."
+        return (
+            "I could not follow: the rhythm fits, but the notes are not those of this part; is it another riff or part?"
+        )
+    matched = sum(not item.missed for item in performance.strokes)
+    return (
+        f"I could not follow: only {matched} of {len(performance.strokes)} written strokes were found in their places; "
+        "is it this riff, at this tempo, and one guitar alone?"
+    )
+
+
+def _silent_bars(performance: Performance) -> list[Fault]:
+    """Bars of which nothing was heard: the rest is judged without them."""
+    heard = performance.heard_bars
+    silent = sorted({item.stroke.bar for item in performance.strokes} - heard)
+    if not silent:
+        return []
+    first = next(item.stroke for item in performance.strokes if item.stroke.bar == silent[0])
+    spoken = f"Bar {silent[0]} was" if len(silent) == 1 else f"Bars {silent[0]} to {silent[-1]} were"
+    if len(silent) > 1 and silent[-1] - silent[0] + 1 != len(silent):
+        spoken = f"{number(len(silent)).capitalize()} bars, the first of them bar {silent[0]}, were"
+    sentence = f"{spoken} not heard; the verdict is on the others."
+    return [Fault("silent", Reason(sentence, first.bar, first.count, ""), (silent[0], silent[-1]), fails=True)]
+
+
+def _habit(told: Timing | None, bands: Bands) -> str:
+    """The steady part of a player's timing, worded as a habit."""
+    if told is None:
+        return ""
+    spread = f"The strokes scatter by {told.spread_ms:.0f} ms"
+    tight = "; tighter than can be heard." if told.spread_ms <= bands.noticed_ms else "."
+    if not told.bias_known:
+        return f"{spread}{tight} Early or late as a whole is not known without calibration."
+    if told.bias.beyond(bands.noticed_ms):
+        way = "behind" if told.bias.value > 0 else "ahead of"
+        return (
+            f"You play {abs(told.bias.value):.0f} ms {way} the click, steadily: a habit, not an error. {spread}{tight}"
+        )
+    return f"{spread}{tight} You sit on the click."
+
+
+def _measured(performance: Performance, told: Timing | None, bands: Bands) -> Measured:
+    """The figures for the log."""
+    items = performance.judged
+    matched = [item for item in items if not item.missed]
+    off = {id(item) for unit in (told.units if told else ()) if unit.band >= 3 for item in unit.strokes}
+    clean = sum(not item.missed and not item.wrong and id(item) not in off for item in items)
+    gallop = told.gallop if told else None
+    return Measured(
+        bias_ms=round(told.bias.value, 2) if told and told.bias_known else None,
+        spread_ms=round(told.spread_ms, 2) if told else None,
+        drift_ms=round(told.drift.value, 2) if told else None,
+        gallop_ratio=round(gallop.value, 3) if gallop else None,
+        gallop_low=round(gallop.low, 3) if gallop else None,
+        gallop_high=round(gallop.high, 3) if gallop else None,
+        clean_share=clean / len(items) if items else None,
+        notes=len(items),
+        matched=len(matched),
+        missed=len(items) - len(matched),
+        wrong=sum(item.wrong for item in items),
+        extra=len(performance.extras),
+    )

@@ -1,0 +1,65 @@
+"""What to practise next after a take: which bars, what tempo, which click pattern.
+
+Practise the bar that stumbles together with the join to the next (peaks of variability lie at chunk joins: van Vugt
+et al. 2012), at a tempo where it holds, under a click that states what was off.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trainer.listening.faults import Fault
+from trainer.listening.written import Figure, Written
+from trainer.practice.verdict import Outcome
+
+SLOWER = {"missed": 0.9, "wrong": 0.85, "stray": 0.94, "place": 0.94, "gallop": 0.9, "loose": 0.9, "drift": 1.0}
+"""Share of the tempo to go back to, by what went wrong; a house rule."""
+FASTER = 1.03
+"""The smallest step worth a rung (Drake & Botte 1993)."""
+MOST_BARS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing to do next."""
+
+    first_bar: int
+    last_bar: int
+    tempo_bpm: int
+    click: str
+    """The name of a click pattern."""
+    sentence: str
+
+
+def click_for(written: Written, fault: Fault | None) -> str:
+    """The click pattern that states what a fault is about."""
+    figures = [stroke.figure for stroke in written.strokes if stroke.figure is not Figure.NONE]
+    if fault is None:
+        return "beats"
+    if fault.kind == "drift":
+        return "off-beats"
+    if len(figures) * 2 >= len(written.strokes):
+        return "gallop" if figures[0] is Figure.LONG else "reverse gallop"
+    shortest = min(float(stroke.length) for stroke in written.strokes) * written.tempo_bpm / 60
+    if abs(shortest * 3 - round(shortest * 3)) < 0.01 and abs(shortest * 4 - round(shortest * 4)) > 0.01:
+        return "triplets"
+    return "sixteenths" if shortest < 0.4 else "eighths"
+
+
+def next_action(written: Written, faults: Sequence[Fault], outcome: Outcome) -> Action | None:
+    """What to do next; None when the take was not judged."""
+    if outcome is Outcome.UNJUDGED:
+        return None
+    last = written.bars
+    fault = next((fault for fault in faults if fault.fails), faults[0] if faults else None)
+    if outcome is Outcome.CLEAN:
+        tempo = max(round(written.tempo_bpm * FASTER), round(written.tempo_bpm) + 1)
+        click = click_for(written, fault)
+        return Action(1, last, tempo, click, f"Next: all {last} bars at {tempo} bpm, click on {click}.")
+    first, end = fault.bars if fault else (1, last)
+    if fault and fault.reason.bar and end - first >= MOST_BARS:
+        first = end = fault.reason.bar
+    end = min(last, end + 1) if end - first < MOST_BARS else end
+    tempo = round(written.tempo_bpm * SLOWER.get(fault.kind if fault else "", 0.95))
+    click = click_for(written, fault)
+    bars = f"bar {first}" if first == end else f"bars {first} to {end}"
+    return Action(first, end, tempo, click, f"Next: loop {bars} at {tempo} bpm, click on {click}.")
