@@ -127,35 +127,39 @@ def pulse_server(folder: Path) -> Iterator[Pulse]:
 
 @contextlib.contextmanager
 def jack_server(folder: Path, period: int = 64) -> Iterator[subprocess.Popen[bytes]]:
-    """Run jackd with its dummy driver at 48 kHz, and point this process's JACK clients at it.
-
-    Without `-r` it is as exact as the machine allows; where the system allows no real-time priority, it runs without.
-    """
+    """Run jackd with its dummy driver at 48 kHz, and point this process's JACK clients at it."""
     if shutil.which("jackd") is None:
         raise ServerMissingError("jackd not installed (Debian: jackd2)")
     name = f"twinspur-{os.getpid()}-{next(_numbers)}"
     said = folder / "jackd-output"
     before = {key: os.environ.get(key) for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")}
     os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")
-    driver = ["-d", "dummy", "-r", "48000", "-p", str(period)]
     process = None
     try:
-        for priority in (["-R", "-P", "70"], ["-r"]):
-            with said.open("wb") as output:
-                process = subprocess.Popen(["jackd", "-n", name, *priority, *driver], stdout=output, stderr=output)
-            if _jack_answers(process):
-                break
-        else:
-            raise ServerFailedError(said.read_text(errors="replace"))
+        process = _start_jack(name, period, said)
         yield process
     finally:
-        if process is not None and process.poll() is None:
+        if process is not None and process.poll() is not None:
+            # A killed server keeps one of the eight places that JACK has until one of its name ends properly.
+            process = _start_jack(name, period, said)
+        if process is not None:
             _stop(process)
         for key, value in before.items():
             if value is None:
                 os.environ.pop(key, None)
             else:
                 os.environ[key] = value
+
+
+def _start_jack(name: str, period: int, said: Path) -> subprocess.Popen[bytes]:
+    """A running jackd; with real-time priority where the system allows it."""
+    driver = ["-d", "dummy", "-r", "48000", "-p", str(period)]
+    for priority in (["-R", "-P", "70"], ["-r"]):
+        with said.open("wb") as output:
+            process = subprocess.Popen(["jackd", "-n", name, *priority, *driver], stdout=output, stderr=output)
+        if _jack_answers(process):
+            return process
+    raise ServerFailedError(said.read_text(errors="replace"))
 
 
 def _jack_answers(process: subprocess.Popen[bytes]) -> bool:

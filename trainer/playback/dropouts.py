@@ -1,8 +1,8 @@
 """Counting a device's dropouts from its clock alone, because no FluidSynth driver reports them.
 
-A device that plays without a gap consumes frames at its rate. Its clock moves in steps of a period, a busy machine reads
-it late, and a server may fill its buffer later for a while; but all that is made good again. When the smallest lag
-behind the wall clock has grown and stays so for two seconds, the device has stood still: that much sound was missing.
+A device that plays without a gap consumes frames at its rate. Its clock moves in steps of a period, a busy machine
+reads it late, and a server may fill its buffer later for a while; but all that is made good again. When the smallest
+lag behind the wall clock has grown and stays so for two seconds, the device has stood still: so much was missing.
 """
 
 from collections import deque
