@@ -85,14 +85,11 @@ def _try(name: str, bank: Path, options: SynthOptions, device: Device) -> AudioO
         options = replace(options, rate=server[0])
         chosen = Buffering(server[1], chosen.periods)
     synth = options.make(bank)
-    settings = synth.settings
-    settings.set("audio.driver", name)
-    settings.set("audio.period-size", chosen.period)
-    settings.set("audio.periods", chosen.periods)
-    for key, value in drivers.EXTRA.get(name, {}).items():
-        settings.set(key, value)
-    if device.name:
-        settings.set(f"audio.{name}.device", device.name)
+    try:
+        _choose(synth.settings, name, chosen, device.name)
+    except fluid.SynthError:
+        synth.close()
+        raise
     sequencer = fluid.Sequencer(synth, TICKS_A_SECOND)
     try:
         output = within(OPENING, lambda: fluid.Driver(synth))
@@ -107,6 +104,16 @@ def _try(name: str, bank: Path, options: SynthOptions, device: Device) -> AudioO
         out.close()
         return None
     return out
+
+
+def _choose(settings: fluid.Settings, driver: str, chosen: Buffering, name: str | None) -> None:
+    settings.set("audio.driver", driver)
+    settings.set("audio.period-size", chosen.period)
+    settings.set("audio.periods", max(2, chosen.periods))  # FluidSynth's least; not every driver looks at it
+    for key, value in drivers.EXTRA.get(driver, {}).items():
+        settings.set(key, value)
+    if name:
+        settings.set(f"audio.{driver}.device", name)
 
 
 def _runs(sequencer: fluid.Sequencer) -> bool:

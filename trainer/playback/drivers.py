@@ -28,12 +28,13 @@ class Buffering:
         return self.period * self.periods
 
 
-# In the order they are tried. PulseAudio's driver knows a period only (it asks the server for a buffer of one, and has
-# one in hand). FluidSynth's own default, 64 frames, drops out on PulseAudio and PipeWire (FluidSynth #1642; measured in
-# tests/benchmarks/live_timing.py). JACK's server decides for itself.
+# In the order they are tried. PulseAudio's driver knows a period only, and asks the server for a buffer of one. Measured
+# with 1,024: the frame that `now` tells is heard 24 ms later, a note sent at once after 41 to 62 ms. FluidSynth's own
+# default, 64 frames, drops out on PulseAudio and PipeWire (FluidSynth #1642), 512 on a busy machine
+# (`tests/benchmarks/live_timing.py`). JACK's server decides for itself.
 DEFAULTS: Final[dict[str, Buffering]] = {
-    "pipewire": Buffering(512, 2),
-    "pulseaudio": Buffering(1024, 2),
+    "pipewire": Buffering(1024, 1),
+    "pulseaudio": Buffering(1024, 1),
     "jack": Buffering(256, 2),
     "alsa": Buffering(256, 4),
     "coreaudio": Buffering(256, 2),
