@@ -1,0 +1,127 @@
+"""`twinspur log`: the record of practice, to read, to carry out and to bring in."""
+
+import argparse
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from trainer.commands.line import DONE, CallError
+from trainer.commands.record import bpm, day_of, open_log, share, today
+from trainer.commands.terminal import say, say_json, table
+from trainer.music.problem import Problem, ProblemsError
+from trainer.notation.files import file_text
+from trainer.practice import reading
+from trainer.practice.carrying import export_file, import_all, read_export
+from trainer.practice.log import Log
+from trainer.practice.progress import Streak, clean_share, streak
+
+LARGEST_EXPORT = 2**31
+"""Bytes of a file that may be brought in."""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Declare the options."""
+    parser.add_argument("exercise", metavar="EXERCISE", nargs="?", help="only this exercise, by riff and part")
+    parser.add_argument("--export", metavar="FILE", type=Path, help="write the whole record to a .json or .csv file")
+    parser.add_argument(
+        "--import", metavar="FILE", type=Path, dest="bring", help="add what --export wrote; twice adds nothing"
+    )
+    parser.add_argument("--json", action="store_true", help="print the record as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Read, export or import."""
+    log = open_log()
+    try:
+        if arguments.bring:
+            return _import(log, arguments.bring)
+        if arguments.export:
+            return _export(log, arguments.export)
+        if arguments.exercise:
+            return _exercise(log, arguments.exercise, arguments.json)
+        return _all(log, arguments.json)
+    finally:
+        log.close()
+
+
+def _import(log: Log, path: Path) -> int:
+    passes, goals = read_export(file_text(path, limit=LARGEST_EXPORT).splitlines(keepends=True), str(path))
+    brought = log.change(import_all, passes, goals)
+    say(f"{path}: {brought.passes} new passes, {brought.known} known already, {brought.goals} new goals.")
+    return DONE
+
+
+def _export(log: Log, path: Path) -> int:
+    if path.suffix.casefold() not in (".json", ".csv"):
+        raise CallError(f"--export cannot be {path}: a file ending in .json or .csv.")
+    try:
+        log.ask(export_file, path)
+    except OSError as error:
+        what = f"the record cannot be written here: {error.strerror}"
+        raise ProblemsError([Problem(str(path), 0, 0, what, "", "Choose another place")]) from None
+    say(f"{path}: the whole record.")
+    return DONE
+
+
+def _plain(record: NamedTuple) -> dict[str, Any]:
+    """A record as JSON has it."""
+    values = record._asdict()
+    for key, value in values.items():
+        if hasattr(value, "isoformat"):
+            values[key] = value.isoformat()
+        elif hasattr(value, "_asdict"):
+            values[key] = value._asdict()
+    return values
+
+
+def _streak(log: Log) -> Streak:
+    return streak(log.ask(reading.practised_days), today())
+
+
+def _all(log: Log, as_json: bool) -> int:
+    records = sorted(log.ask(reading.exercises).values(), key=lambda record: -record.last_ms)
+    totals, days = log.ask(reading.totals), _streak(log)
+    if as_json:
+        say_json(
+            {
+                "exercises": [_plain(record) for record in records],
+                "totals": {
+                    "passes": totals.passes,
+                    "clean": totals.clean,
+                    "missed": totals.missed,
+                    "seconds": totals.seconds,
+                },
+                "streak": days._asdict(),
+            }
+        )
+        return DONE
+    if not records:
+        say("Nothing is recorded yet. Practise with twinspur.")
+        return DONE
+    rows = [("exercise", "passes", "clean", "best", "minutes", "last practised")]
+    for record in records:
+        clean = share(clean_share(record.clean, record.missed))
+        minutes = f"{record.seconds / 60:.0f}"
+        rows.append((record.exercise, str(record.passes), clean, bpm(record.best_bpm), minutes, day_of(record.last_ms)))
+    for line in table(rows, right=frozenset({1, 2, 3, 4})):
+        say(line)
+    played = f"{totals.passes} passes, {totals.seconds / 60:.0f} minutes"
+    say(f"\nIn all: {played}; days in a row: {days.now} (longest {days.longest}).")
+    return DONE
+
+
+def _exercise(log: Log, exercise: str, as_json: bool) -> int:
+    records = log.ask(reading.lines, exercise)
+    if as_json:
+        say_json([{**_plain(record), "clean_share": record.clean_share} for record in records])
+        return DONE
+    if not records:
+        say(f"Nothing is recorded of {exercise}.")
+        return DONE
+    rows = [("riff", "part", "passes", "clean", "best", "last practised", "due")]
+    for record in records:
+        due = record.due.isoformat() if record.due else "-"
+        counts = (str(record.passes), share(record.clean_share), bpm(record.best_bpm))
+        rows.append((record.line.riff or "the form", record.line.part, *counts, day_of(record.last_ms), due))
+    for line in table(rows, right=frozenset({2, 3, 4})):
+        say(line)
+    return DONE
