@@ -31,6 +31,7 @@ def line_part(text: str, name: str = "guitar 1", neck: Instrument = GUITAR, each
                 moments.append(Moment(number * each, rest=True))
                 continue
             notes = [Note(*place(Pitch.parse(one).midi, neck)) for one in word.split("+")]
+            assert len({note.string for note in notes}) == len(notes), f"{word}: two notes on one string"
             moments.append(Moment(number * each, tuple(sorted(notes, key=lambda note: note.string))))
         bars.append(tuple(moments))
     return TabPart(name, neck, tuple(bars))

@@ -113,7 +113,7 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class _Doing:
-    """Something done at a place: how much of a ceiling, in what unit."""
+    """Something done at a place."""
 
     at: Fraction
     value: float
@@ -195,7 +195,7 @@ ALONE_SHARE = 1.15
 
 
 def start_tempo(target_bpm: Fraction, limit_bpm: float | None) -> int:
-    """A tempo to begin at: `START_SHARE` of the target, or of the first ceiling where that is lower; at least 20 bpm."""
+    """A tempo to begin at: `START_SHARE` of the target or of the first ceiling, the lower one; at least 20 bpm."""
     return max(20, int(START_SHARE * min(float(target_bpm), limit_bpm or float(target_bpm))))
 
 

@@ -1,0 +1,173 @@
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from tests.arranging.lines import GUITAR, eighths, harmony, line_part, midis, riff_of, sounds, tab_part
+from trainer.arranging.moving import TUNINGS, Move, move, move_chord
+from trainer.arranging.realise import realise
+from trainer.music.exercise import Exercise
+from trainer.music.instrument import BASS, instrument
+from trainer.music.interval import Interval
+from trainer.music.key import Key
+from trainer.music.note import DrumMoment, Hit, Moment, Note
+from trainer.music.part import DrumPart, HarmonyPart, Part, Pedal, TabPart
+from trainer.music.pitch import Pitch
+from trainer.music.problem import ProblemsError
+from trainer.notation.read import read
+from trainer.notation.write import write
+
+
+def exercise_of(*parts: Part, key: str = "E aeolian") -> Exercise:
+    riff = riff_of(*parts, key=key)
+    return Exercise("march", "March", riff.key, riff.tempo, (riff,))
+
+
+def moved(line: str, key: str, to: str) -> list[int]:
+    found = move(exercise_of(line_part(line), key=key), Move(key=Key.parse(to)))
+    return midis(found.riffs[0].parts[0])
+
+
+def test_another_tonic_moves_every_note_by_the_nearest_way() -> None:
+    assert moved("E4 F#4 G4 A4", "E aeolian", "F# aeolian") == sounds("F#4 G#4 A4 B4")
+    assert moved("E4 F#4 G4 A4", "E aeolian", "D aeolian") == sounds("D4 E4 F4 G4")
+    assert moved("E4 D5", "E aeolian", "Bb aeolian") == sounds("A#4 G#5")  # a tritone goes up
+
+
+def test_what_leaves_the_neck_goes_the_other_way_round() -> None:
+    assert moved("E2 G2", "E aeolian", "D aeolian") == sounds("D3 F3")
+
+
+def test_every_part_goes_the_same_way() -> None:
+    low, high = line_part("E2 G2"), line_part("B4 D5", "guitar 2")
+    found = move(exercise_of(low, high), Move(key=Key.parse("D aeolian"))).riffs[0]
+    assert midis(found.parts[0]) == sounds("D3 F3")
+    assert midis(found.parts[1]) == sounds("A5 C6")
+
+
+def test_what_fits_neither_way_is_told_note_by_note() -> None:
+    part = line_part("E2 G2 | E6 G2")
+    with pytest.raises(ProblemsError, match="guitar 1 of 'Test riff', bar 1: D2 is nowhere on this neck"):
+        move(exercise_of(part), Move(key=Key.parse("D aeolian")), "march.md")
+
+
+def test_another_mode_moves_degree_by_degree() -> None:
+    assert moved("E4 F#4 G4 A4 B4 C5 D5", "E aeolian", "E ionian") == sounds("E4 F#4 G#4 A4 B4 C#5 D#5")
+    assert moved("E4 F#4 G4 A4 B4 C5 D5", "E aeolian", "E phrygian") == sounds("E4 F4 G4 A4 B4 C5 D5")
+    assert moved("E4 G4 C5", "E aeolian", "A dorian") == sounds("A4 C5 F#5")
+
+
+def test_a_note_outside_the_key_keeps_its_alteration() -> None:
+    assert moved("D#5 E5", "E aeolian", "E ionian") == sounds("E5 E5")  # the raised seventh of a raised seventh
+    assert moved("A#4 B4", "E aeolian", "E phrygian") == sounds("A#4 B4")
+
+
+def test_bends_reach_the_moved_goal() -> None:
+    part = tab_part(eighths(Note(2, 8, bend=10, release=8)))  # G4 to A4: three to four of E aeolian
+    found = move(exercise_of(part), Move(key=Key.parse("E ionian"))).riffs[0].parts[0]
+    assert isinstance(found, TabPart)
+    note = found.bars[0][0].notes[0]
+    assert note.bend is not None
+    assert (midis(found), note.bend - note.fret, note.release) == (sounds("G#4"), 1, note.fret)
+
+
+def test_a_riff_in_its_own_key_moves_by_the_same_interval() -> None:
+    exercise = exercise_of(line_part("E4 G4"))
+    own = replace(exercise.riffs[0], name="Other", key=Key.parse("B locrian"), parts=(line_part("B4 C5"),))
+    found = move(replace(exercise, riffs=(exercise.riffs[0], own)), Move(key=Key.parse("F# dorian")))
+    assert str(found.riffs[1].key) == "C# locrian"
+    assert midis(found.riffs[1].parts[0]) == sounds("C#5 D5")
+
+
+def test_another_tuning_keeps_the_pitches() -> None:
+    part = line_part("E2 A2 D3 E3")
+    drop = ("D2", "A2", "D3", "G3", "B3", "E4")
+    found = move(exercise_of(part), Move(tuning=drop))
+    other = found.riffs[0].parts[0]
+    assert isinstance(other, TabPart)
+    assert midis(other) == midis(part)
+    assert other.instrument == instrument(drop)
+    assert found.tuning == drop
+
+
+def test_a_capo_keeps_the_pitches_and_shifts_the_frets() -> None:
+    part = line_part("A4 B4 C5 D5")
+    found = move(exercise_of(part), Move(capo=3))
+    other = found.riffs[0].parts[0]
+    assert isinstance(other, TabPart)
+    assert (midis(other), other.instrument.capo) == (midis(part), 3)
+    with pytest.raises(ProblemsError, match="E2 is nowhere"):
+        move(exercise_of(line_part("E2")), Move(capo=3))
+
+
+def test_seven_strings_and_back() -> None:
+    part = line_part("E2 A2 D3 E3")
+    seven = move(exercise_of(part), Move(tuning=TUNINGS[7]))
+    back = move(seven, Move(tuning=TUNINGS[6]))
+    assert isinstance(seven.riffs[0].parts[0], TabPart)
+    assert seven.riffs[0].parts[0].instrument.strings == 7
+    assert midis(back.riffs[0].parts[0]) == midis(part)
+
+
+def test_the_bass_keeps_its_neck_when_the_guitars_change_theirs() -> None:
+    bass = line_part("E1 G1", "bass", instrument(BASS))
+    found = move(exercise_of(line_part("E3 G3"), bass), Move(tuning=TUNINGS[7])).riffs[0]
+    assert found.parts[1] == bass
+
+
+def test_one_part_alone_can_change_its_neck() -> None:
+    exercise = exercise_of(line_part("E3 G3"), line_part("E3 G3", "guitar 2"))
+    found = move(exercise, Move(tuning=TUNINGS[7], parts=("guitar 2",)))
+    assert found.riffs[0].parts[0] == exercise.riffs[0].parts[0]
+    assert found.settings("guitar 2").tuning == TUNINGS[7]
+    assert found.tuning == exercise.tuning
+
+
+def test_harmonies_stay_computed_and_follow_the_moved_line() -> None:
+    line = line_part("E4 F#4 G4")
+    pedal = HarmonyPart("guitar 3", "guitar 1", Pedal(Pitch.parse("E3")), within=(Pitch.parse("E2"), Pitch.parse("E4")))
+    found = move(exercise_of(line, harmony("third above"), pedal), Move(key=Key.parse("F# aeolian"))).riffs[0]
+    assert len(found.harmonies) == 2
+    played = realise(found)
+    assert midis(played.part("guitar 2")) == sounds("A4 B4 C#5")
+    assert midis(played.part("guitar 3")) == sounds("F#3 F#3 F#3")
+
+
+def test_drums_stay() -> None:
+    drums = DrumPart("drums", ((DrumMoment(Fraction(0), (Hit("kick"),)),),))
+    assert move(exercise_of(line_part("E4"), drums), Move(key=Key.parse("G dorian"))).riffs[0].parts[1] == drums
+
+
+@pytest.mark.parametrize(
+    ("name", "to", "expected"),
+    [
+        ("Em", "F# aeolian", "F#m"),
+        ("G5", "F# aeolian", "A5"),
+        ("D/F#", "F# aeolian", "E/G#"),
+        ("C5", "F# dorian", "D#5"),
+        ("Em", "F# dorian", ""),
+        ("say", "F# dorian", "say"),
+        ("", "F# dorian", ""),
+    ],
+)
+def test_chord_names_move_by_degree(name: str, to: str, expected: str) -> None:
+    assert move_chord(name, Key.parse("E aeolian"), Key.parse(to), Interval(1, 2)) == expected
+
+
+def test_a_moved_exercise_is_a_new_one_that_can_be_written_and_read() -> None:
+    exercise = exercise_of(line_part("E4 F#4 r A4 | E3+B3 G4 F#4 E4"), harmony("third above"))
+    exercise = replace(exercise, riffs=(replace(exercise.riffs[0], parts=(exercise.riffs[0].parts[0],)),))
+    found = move(exercise, Move(key=Key.parse("F# dorian"), tuning=TUNINGS[7], capo=2))
+    assert found.id == "march-in-f-sharp-dorian-tuned-b1-e2-a2-d3-g3-b3-e4-capo-2"
+    assert found.title == "March (in F# dorian, tuned B1 E2 A2 D3 G3 B3 E4, capo 2)"
+    assert read(write(found), "new.md") == found
+
+
+def test_techniques_and_marks_survive() -> None:
+    moment = Moment(Fraction(0), (Note(2, 8, vibrato=True, short=True),), mute=True, ring=True, accent=">", pick="u")
+    found = move(exercise_of(tab_part((moment,))), Move(key=Key.parse("F# aeolian"))).riffs[0].parts[0]
+    assert isinstance(found, TabPart)
+    other = found.bars[0][0]
+    assert (other.mute, other.ring, other.accent, other.pick) == (True, True, ">", "u")
+    assert (other.notes[0].vibrato, other.notes[0].short) == (True, True)
+    assert found.instrument == GUITAR
