@@ -80,7 +80,7 @@ def test_the_keys_of_a_preset_are_equally_loud(preset: tuple[int, int]) -> None:
 
 
 def test_nothing_clips_when_five_parts_play_all_they_have() -> None:
-    """26 voices struck at once, every sixteenth at 120 bpm, all at velocity 127, at FluidSynth's default gain.
+    """21 notes struck at once, every sixteenth at 120 bpm, all at velocity 127, at FluidSynth's default gain.
 
     Two guitars of six strings, both lead lines in thirds, bass, kick, snare, hat, crash and click.
     """
