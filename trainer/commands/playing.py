@@ -95,9 +95,9 @@ def prepare(arguments: argparse.Namespace, *, at_start: bool, default_click: str
         human_seed=arguments.human,
     )
     bank = arguments.bank or settings.bank or built_in_bank()
-    check_bank(bank)
+    fitted = rig.fitted_to(check_bank(bank))
     climb = _climb(arguments.climb, piece.target_bpm(plan.loop.first))
-    return Playing(exercise, Timeline.of(piece, rig), plan, climb, bank, settings)
+    return Playing(exercise, Timeline.of(piece, fitted), plan, climb, bank, settings)
 
 
 def _climb(text: str | None, target_bpm: Fraction) -> Asked | None:
