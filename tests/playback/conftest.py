@@ -1,4 +1,6 @@
+import shutil
 import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -48,11 +50,12 @@ def jack(tmp_path_factory: pytest.TempPathFactory) -> Iterator["subprocess.Popen
         pytest.skip(str(missing))
 
 
-@pytest.fixture
-def own_jack(tmp_path: Path) -> Iterator["subprocess.Popen[bytes]"]:
-    """A JACK server to kill."""
-    try:
-        with jack_server(tmp_path) as server:
-            yield server
-    except ServerMissingError as missing:
-        pytest.skip(str(missing))
+def let_jack_die(what: str, folder: Path) -> list[str]:
+    """What `tests.playback.dying_jack` says, a line each."""
+    if shutil.which("jackd") is None:
+        pytest.skip("jackd not installed (Debian: jackd2)")
+    command = [sys.executable, "-m", "tests.playback.dying_jack", what, str(folder)]
+    root = Path(__file__).parents[2]
+    done = subprocess.run(command, cwd=root, capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == 0, done.stderr
+    return done.stdout.splitlines()

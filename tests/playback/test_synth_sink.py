@@ -172,6 +172,7 @@ def test_a_closed_sink_says_so(sink):
 
 def test_without_a_device_it_says_so_at_once(tiny_bank, monkeypatch):
     monkeypatch.setenv("PULSE_SERVER", "unix:/nonexistent")
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", "nobody")
     begin = time.monotonic()
     with pytest.raises(NoSoundError, match=r"No sound device could be opened \(tried: .*render to a file instead"):
         SynthSink(tiny_bank)

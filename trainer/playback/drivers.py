@@ -28,9 +28,9 @@ class Buffering:
         return self.period * self.periods
 
 
-# In the order they are tried. PulseAudio's driver knows a period only, and asks the server for a buffer of one. Measured
-# with 1,024: the frame that `now` tells is heard 24 ms later, a note sent at once after 41 to 62 ms. FluidSynth's own
-# default, 64 frames, drops out on PulseAudio and PipeWire (FluidSynth #1642), 512 on a busy machine
+# In the order they are tried. PulseAudio's driver knows a period only, and asks the server for a buffer of one.
+# Measured with 1,024: the frame that `now` tells is heard 24 ms later, a note sent at once after 41 to 62 ms.
+# FluidSynth's own default, 64 frames, drops out on PulseAudio and PipeWire (FluidSynth #1642), 512 on a busy machine
 # (`tests/benchmarks/live_timing.py`). JACK's server decides for itself.
 DEFAULTS: Final[dict[str, Buffering]] = {
     "pipewire": Buffering(1024, 1),
