@@ -1,0 +1,150 @@
+"""Every action, once: keys, hints, help page, palette and tests read this table, and screens carry out what it names.
+
+Keys follow the words (`t` tempo, `w` widen, `s` swap) or the hands (the large keys Enter and Backspace judge a pass).
+"""
+
+from dataclasses import dataclass
+
+EVERYWHERE = ""
+"""Actions of the application itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing the player can do."""
+
+    name: str
+    """Its name for good: the binding's id, and what tests call it by."""
+    title: str
+    """What it does, as the palette and the help page say it."""
+    keys: tuple[str, ...]
+    """Textual's key names; the first one is shown."""
+    call: str
+    """The Textual action that carries it out, with its arguments."""
+    group: str
+    """Its heading on the help page."""
+    where: str = EVERYWHERE
+    """The screen it belongs to, by its name in `pages.PAGES`."""
+    hint: str = ""
+    """The word at the foot of the screen; empty for actions that are not shown there."""
+    help: str = ""
+    """More than the title says, in a sentence."""
+
+
+def _stand(  # noqa: PLR0917 - rows of a table
+    name: str, title: str, keys: str, call: str, group: str, hint: str = "", more: str = ""
+) -> Action:
+    return Action(name, title, tuple(keys.split()), call, group, "stand", hint, more)
+
+
+APPLICATION = (
+    Action("quit", "Leave, with all notes off", ("ctrl+q",), "quit", "Everywhere", hint="leave"),
+    Action("help", "Help for this screen", ("f1", "question_mark"), "help", "Everywhere", hint="help"),
+    Action("palette", "Every action by name", ("ctrl+p",), "command_palette", "Everywhere"),
+    Action("shelf", "The shelf: choose an exercise", ("f2",), "page('shelf')", "Everywhere"),
+    Action("stand", "The stand: play it", ("f3",), "page('stand')", "Everywhere"),
+    Action("logbook", "The logbook: read the record", ("f4",), "page('logbook')", "Everywhere"),
+    Action("today", "Today's plan", ("f5",), "page('today')", "Everywhere"),
+    Action("theme", "Next theme: dark, light, high contrast, no colour", ("ctrl+t",), "next_theme", "Everywhere"),
+)
+
+STAND = (
+    _stand("start", "Start or stop", "space", "start_stop", "Playing", "start/stop"),
+    _stand("again", "From the top of the loop", "r", "again", "Playing"),
+    _stand("count_in", "Bars of count-in: none, one, two", "k", "next_count_in", "Playing"),
+    _stand(
+        "between", "Count in every pass, or play straight on", "K", "toggle_between", "Playing",
+        more="With a count-in between passes there is time to say how the last one was.",
+    ),
+    _stand("clean", "That pass was clean", "enter", "judge('clean')", "Judging", "clean",
+           "In the first half of a pass it is about the one before, in the second half about this one."),
+    _stand("missed", "That pass was missed", "backspace", "judge('missed')", "Judging", "missed"),
+    _stand("pedal", "Learn a foot pedal for clean and missed", "P", "learn_pedal", "Judging",
+           more="Press the pedal when asked. Any MIDI note, controller or program change will do."),
+    _stand("faster", "Tempo 1 bpm up", "up", "tempo_by(1)", "Tempo", "tempo"),
+    _stand("slower", "Tempo 1 bpm down", "down", "tempo_by(-1)", "Tempo"),
+    _stand("faster_5", "Tempo 5 bpm up", "pageup shift+up", "tempo_by(5)", "Tempo"),
+    _stand("slower_5", "Tempo 5 bpm down", "pagedown shift+down", "tempo_by(-5)", "Tempo"),
+    _stand("tempo", "Type a tempo in bpm or per cent", "t", "ask_tempo", "Tempo"),
+    _stand("next_bar", "Choose the next bar", "right", "cursor_by(1)", "Loop", "bar"),
+    _stand("previous_bar", "Choose the bar before", "left", "cursor_by(-1)", "Loop"),
+    _stand("loop_start", "Loop from the chosen bar on", "left_square_bracket", "loop_from_cursor", "Loop", "loop"),
+    _stand("loop_end", "Loop up to the chosen bar", "right_square_bracket", "loop_to_cursor", "Loop"),
+    _stand("bars", "Type the bars to loop, such as 3-4", "b", "ask_bars", "Loop"),
+    _stand("widen", "Widen the loop by a bar", "w", "loop('widen')", "Loop"),
+    _stand("narrow", "Narrow the loop by a bar", "W", "loop('narrow')", "Loop"),
+    _stand("move_on", "Move the loop on by its own length", "o", "loop('move_on')", "Loop"),
+    _stand("move_back", "Move the loop back by its own length", "O", "loop('move_back')", "Loop"),
+    _stand("whole_riff", "Loop the whole riff", "l", "loop('whole')", "Loop"),
+    _stand("form", "Play the whole form, or go back to the riff", "f", "toggle_form", "Loop"),
+    _stand("next_riff", "The next riff", "full_stop", "riff_by(1)", "Loop", more="The riffs in the order of the file."),
+    _stand("previous_riff", "The riff before", "comma", "riff_by(-1)", "Loop"),
+    _stand("next_part", "Choose the next part", "tab", "choose_by(1)", "Parts", "part"),
+    _stand("previous_part", "Choose the part before", "shift+tab", "choose_by(-1)", "Parts"),
+    _stand("hear", "Hear the chosen part, or not", "h", "hear", "Parts", "hear"),
+    _stand("just", "Hear just the chosen part", "j", "hear_just", "Parts"),
+    _stand("all", "Hear all parts", "a", "hear_all", "Parts"),
+    _stand("others", "Hear everyone else: all but mine", "e", "hear_others", "Parts"),
+    _stand("louder", "The chosen part 1 dB louder", "plus equals_sign", "level_by(1)", "Parts",
+           more="The click and the guide can be chosen as well."),
+    _stand("softer", "The chosen part 1 dB softer", "minus", "level_by(-1)", "Parts"),
+    _stand("mine", "The chosen part is mine", "m", "take_part", "Parts"),
+    _stand("swap", "Swap: the guitars trade places", "s", "swap", "Parts", "swap"),
+    _stand("swap_each", "Swap after every pass, or only by hand", "S", "toggle_swap_each", "Parts"),
+    _stand("click", "The next click pattern", "c", "click_by(1)", "Click", "click"),
+    _stand("click_back", "The click pattern before", "C", "click_by(-1)", "Click"),
+    _stand("quiet", "Silent bars: the click rests, the time goes on", "q", "next_silent_bars", "Click"),
+    _stand("plain", "Loop as it is", "1", "way('')", "Ways to practise"),
+    _stand("ladder", "Climb the ladder: clean passes earn the next tempo", "2", "way('ladder')", "Ways to practise",
+           "ladder"),
+    _stand("build_front", "Build bar by bar from the front", "3", "way('building')", "Ways to practise"),
+    _stand("build_end", "Build bar by bar from the end", "4", "way('building from the end')", "Ways to practise"),
+    _stand("burst", "Burst: the chosen bar over the target, then rest", "5", "way('burst')", "Ways to practise"),
+    _stand("guide", "Fading guide: my part is played along, softer when I am clean", "g", "toggle_guide",
+           "Ways to practise"),
+    _stand("view", "Parts in view: both guitars, mine, all", "v", "next_view", "Looking", "view"),
+    _stand("quality", "Name intervals in full: m3, P5", "i", "toggle_quality", "Looking"),
+    _stand("neck", "The neck with both hands on it", "n", "toggle_neck", "Looking", "neck"),
+    _stand("prose", "The lesson's words", "p", "toggle_prose", "Looking", "words"),
+    _stand("prose_down", "Scroll the words down", "shift+right d", "prose_by(1)", "Looking"),
+    _stand("prose_up", "Scroll the words up", "shift+left u", "prose_by(-1)", "Looking"),
+    _stand("sound", "Where it sounds: the synth, or a MIDI port", "ctrl+o", "choose_sound", "Looking"),
+    _stand("sound_again", "Try the sound device again", "y", "sound_again", "Looking"),
+    _stand("leave_stand", "Back to the shelf", "escape", "page('shelf')", "Looking", "shelf"),
+)  # fmt: skip
+
+ACTIONS = (*APPLICATION, *STAND)
+"""All of them, in the order in which help and palette list them."""
+
+
+def actions_for(where: str) -> tuple[Action, ...]:
+    """The actions of one screen, those of everywhere excepted."""
+    return tuple(action for action in ACTIONS if action.where == where)
+
+
+def action(name: str, where: str | None = None) -> Action:
+    """The action of that name. Raises KeyError for none."""
+    for each in ACTIONS:
+        if each.name == name and where in (None, each.where):
+            return each
+    raise KeyError(name)
+
+
+KEY_NAMES = {
+    "space": "space", "enter": "enter", "backspace": "backspace", "escape": "esc", "up": "↑", "down": "↓",
+    "left": "←", "right": "→", "pageup": "page up", "pagedown": "page down", "tab": "tab", "shift+tab": "shift tab",
+    "left_square_bracket": "[", "right_square_bracket": "]", "plus": "+", "minus": "-", "equals_sign": "=",
+    "full_stop": ".", "comma": ",", "question_mark": "?", "shift+up": "shift ↑", "shift+down": "shift ↓",
+    "shift+left": "shift ←", "shift+right": "shift →",
+}  # fmt: skip
+ASCII_KEY_NAMES = {"↑": "up", "↓": "down", "←": "left", "→": "right"}
+
+
+def key_name(key: str, unicode: bool = True) -> str:
+    """How a key is written for the player."""
+    function = key[:1] == "f" and key[1:].isdigit()
+    name = KEY_NAMES.get(key) or (key.upper() if function else key.replace("ctrl+", "ctrl "))
+    if not unicode:
+        for arrow, word in ASCII_KEY_NAMES.items():
+            name = name.replace(arrow, word)
+    return name

@@ -1,0 +1,171 @@
+"""The application: screens, themes, keys, and what is asked for across screens. Everything else is a screen's."""
+
+import os
+import signal
+from collections.abc import Iterable
+from functools import partial
+
+from textual.app import App, SystemCommand
+from textual.filter import LineFilter, Monochrome, NoColor
+from textual.screen import Screen
+
+from trainer.practice.cautions import Where, cautions
+from trainer.practice.sittings import mark_seen, seen
+from trainer.screens.asking import Notice
+from trainer.screens.bindings import bindings_for
+from trainer.screens.help_page import HelpPage
+from trainer.screens.messages import OpenExercise, Tell
+from trainer.screens.pages import PAGES, make_page
+from trainer.screens.palette import Actions
+from trainer.screens.themes import NO_COLOUR, THEME_NAMES, theme_named
+from trainer.screens.wiring import Wiring
+
+FIRST_PAGE = "shelf"
+
+
+class TwinspurApp(App[None]):
+    """The trainer in a terminal."""
+
+    TITLE = "Twinspur"
+    CSS_PATH = "application.tcss"
+    BINDINGS = bindings_for("")
+    COMMANDS = {Actions}  # noqa: RUF012 - Textual's
+    ENABLE_COMMAND_PALETTE = True
+
+    def __init__(self, wiring: Wiring, first_page: str = FIRST_PAGE) -> None:
+        """Make it; nothing is opened yet.
+
+        Args:
+            wiring: everything from outside.
+            first_page: the screen to begin with.
+        """
+        super().__init__()
+        self.wiring = wiring
+        self._first_page = first_page
+        self._no_colour = NoColor()
+        kept: list[LineFilter] = [each for each in self._filters if not isinstance(each, Monochrome | NoColor)]
+        self._filters = [*kept, self._no_colour]
+        for name in THEME_NAMES:
+            self.register_theme(theme_named(name))
+        remembered = wiring.memory.get("theme")
+        self.theme = NO_COLOUR if self.no_color else remembered if remembered in THEME_NAMES else THEME_NAMES[0]
+        for name in PAGES:
+            self.add_mode(name, partial(make_page, name, wiring))
+
+    def on_mount(self) -> None:
+        """Show the first screen, end in order on signals, and show the usual cautions once."""
+        self.switch_mode(self._first_page)
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            self._loop_signal(number)
+        self.call_after_refresh(self._first_start)
+
+    def _loop_signal(self, number: signal.Signals) -> None:
+        import asyncio
+
+        try:
+            asyncio.get_running_loop().add_signal_handler(number, self.exit)
+        except (NotImplementedError, RuntimeError, ValueError):  # Windows, or not in the main thread
+            return
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """None: the palette lists the action table only."""
+        return ()
+
+    def watch_theme(self, name: str) -> None:
+        """Take every colour away where the theme has none."""
+        self._no_colour.enabled = name == NO_COLOUR
+
+    # -- actions of everywhere ----------------------------------------------------------------------------------
+
+    def action_page(self, name: str) -> None:
+        """Show another screen."""
+        if name in PAGES and not self.screen.is_modal:
+            self.switch_mode(name)
+
+    def action_help(self) -> None:
+        """Show what can be done here."""
+        page = getattr(self.screen, "page", "")
+        if page:
+            self.push_screen(HelpPage(page, PAGES[page].title, self.wiring.pen.block != "#"))
+
+    def action_next_theme(self) -> None:
+        """The next theme, which is remembered."""
+        at = THEME_NAMES.index(self.theme) if self.theme in THEME_NAMES else -1
+        self.theme = THEME_NAMES[(at + 1) % len(THEME_NAMES)]
+        self.wiring.memory.put("theme", self.theme)
+
+    # -- across screens -----------------------------------------------------------------------------------------
+
+    def on_open_exercise(self, message: OpenExercise) -> None:
+        """Put an exercise on the stand and show that."""
+        self.open_on_stand(message.exercise, message.riff, message.part)
+
+    def open_on_stand(self, exercise: str, riff: str | None = None, part: str = "") -> None:
+        """Put an exercise on the stand and show that; as `OpenExercise` says."""
+        from trainer.screens.stand import StandScreen
+
+        self.switch_mode("stand")
+        stand = self.screen
+        if isinstance(stand, StandScreen):
+            stand.open_exercise(exercise, riff, part)
+
+    def on_tell(self, message: Tell) -> None:
+        """What no screen shows in a place of its own."""
+        self.notify(message.sentence, severity="warning" if message.grave else "information", markup=False)
+
+    def _first_start(self) -> None:
+        for problem in self.wiring.problems:
+            self.notify(problem, severity="warning", timeout=15, markup=False)
+        log = self.wiring.log
+        told = cautions(Where.FIRST_START, log.ask(seen))
+        if not told:
+            return
+
+        def put_away(read: bool | None) -> None:
+            if read:
+                at_ms = round(self.wiring.now().timestamp() * 1000)
+                for caution in told:
+                    log.change(mark_seen, caution.id, at_ms)
+
+        texts = [(caution.title, caution.text) for caution in told]
+        foot = "enter: I have read this   escape: show it again next time"
+        self.push_screen(Notice("Before you play", texts, foot), put_away)
+
+    def end(self) -> None:
+        """All notes off, whatever the screens are doing."""
+        from trainer.screens.stand import StandScreen
+
+        for stack in self._screen_stacks.values():
+            for screen in stack:
+                if isinstance(screen, StandScreen):
+                    screen.end()
+
+
+def run(wiring: Wiring | None = None) -> int:
+    """Open the trainer; returns the exit code.
+
+    Args:
+        wiring: everything from outside; None for the player's own files, log and sound.
+    """
+    if wiring is None:
+        from trainer.screens.own_wiring import own_wiring
+
+        wiring = own_wiring()
+    app = TwinspurApp(wiring)
+    try:
+        app.run()
+    finally:
+        app.end()
+        wiring.log.close()
+    return app.return_code or 0
+
+
+def process_runs(number: int) -> bool:
+    """Whether a process of this number is running."""
+    try:
+        os.kill(number, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True

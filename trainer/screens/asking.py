@@ -1,0 +1,102 @@
+"""Small windows that ask: for a line of text, for one of several things, or just to have read something."""
+
+from collections.abc import Callable, Sequence
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+
+class AskLine(ModalScreen[str | None]):
+    """Asks for a line; what cannot be taken is told, and asked again. None when the player went back."""
+
+    BINDINGS = [Binding("escape", "dismiss(None)", "back", show=False)]  # noqa: RUF012 - Textual's
+
+    def __init__(self, question: str, check: Callable[[str], str], value: str = "") -> None:
+        """Ask.
+
+        Args:
+            question: what is asked for, with an example.
+            check: says what is wrong with an answer; nothing when it is right.
+            value: what stands there at first.
+        """
+        super().__init__()
+        self._question, self._check, self._value = question, check, value
+
+    def compose(self) -> ComposeResult:
+        """The question, the line, and room for what is wrong."""
+        with Vertical(classes="window"):
+            yield Static(self._question, markup=False)
+            yield Input(self._value, id="answer")
+            yield Static("enter: take it   escape: back", id="wrong", markup=False)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take the answer, or say what is wrong with it."""
+        wrong = self._check(event.value)
+        if wrong:
+            self.query_one("#wrong", Static).update(wrong)
+        else:
+            self.dismiss(event.value)
+
+
+class Choose(ModalScreen[int | None]):
+    """Asks for one of several things; answers with its index, or None when the player went back."""
+
+    BINDINGS = [Binding("escape", "dismiss(None)", "back", show=False)]  # noqa: RUF012 - Textual's
+
+    def __init__(self, question: str, choices: Sequence[str], now: int = 0) -> None:
+        super().__init__()
+        self._question, self._choices, self._now = question, choices, now
+
+    def compose(self) -> ComposeResult:
+        """The question and the choices."""
+        with Vertical(classes="window"):
+            yield Static(self._question, markup=False)
+            choices = OptionList(*(Option(text) for text in self._choices), markup=False)
+            yield choices
+
+    def on_mount(self) -> None:
+        """Begin at what is chosen now."""
+        self.query_one(OptionList).highlighted = self._now
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Take it."""
+        self.dismiss(event.option_index)
+
+
+class Notice(ModalScreen[bool]):
+    """Shows some texts under a title until they are put away; True when that was by Enter."""
+
+    BINDINGS = [  # noqa: RUF012 - Textual's
+        Binding("enter", "dismiss(True)", "read", show=False),
+        Binding("space", "dismiss(True)", "read", show=False),
+        Binding("escape", "dismiss(False)", "later", show=False),
+    ]
+
+    def __init__(self, title: str, texts: Sequence[tuple[str, str]], foot: str) -> None:
+        """Show it.
+
+        Args:
+            title: over everything.
+            texts: a heading and a text each.
+            foot: which key does what.
+        """
+        super().__init__()
+        self._title, self._texts, self._foot = title, texts, foot
+
+    def compose(self) -> ComposeResult:
+        """The texts, one below the other."""
+        with Vertical(classes="window wide"):
+            yield Static(self._title, classes="title", markup=False)
+            with VerticalScroll():
+                for heading, text in self._texts:
+                    yield Static(heading, classes="heading", markup=False)
+                    yield Static(text, classes="text", markup=False)
+            yield Static(self._foot, classes="foot", markup=False)
+
+    def on_click(self) -> None:
+        """A click puts it away."""
+        self.dismiss(True)

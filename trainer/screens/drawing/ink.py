@@ -1,0 +1,90 @@
+"""What a drawn cell is, apart from how it looks: themes turn inks into colours and weights."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import groupby
+
+from rich.cells import get_character_cell_size
+
+from trainer.music.printable import printable
+
+PLAIN, LINE, BAR, COUNT, FINE, MARK, LABEL, INTERVAL, CHORD, QUIET, STRONG, HEAD = " lbcfmnihqsx"
+"""Inks by one letter: nothing special, a string's line, a bar line, a beat's number, the counts between, a mark
+of articulation, a label, an interval's name, a chord's name, what stands back, what stands out, a riff's heading."""
+
+PARTS = "ABCDEFGH"
+"""The letters that tell parts apart, which are also the inks of what they play."""
+
+
+def letter_of(number: int) -> str:
+    """The letter of the part with this index; the last one serves all that are left."""
+    return PARTS[min(number, len(PARTS) - 1)]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of cells, ready to be shown."""
+
+    chars: tuple[str, ...]
+    """One for each cell; empty for the second cell of a wide character."""
+    inks: str
+    """One ink for each cell."""
+
+    @property
+    def text(self) -> str:
+        """What stands there."""
+        return "".join(self.chars)
+
+    def runs(self) -> Iterable[tuple[str, str]]:
+        """Pieces of one ink: (text, ink), from left to right."""
+        for ink, group in groupby(zip(self.chars, self.inks, strict=True), key=lambda cell: cell[1]):
+            yield "".join(char for char, _ in group), ink
+
+
+class RowBuilder:
+    """A line of cells that is still being drawn."""
+
+    def __init__(self, width: int, fill: str = " ", ink: str = PLAIN) -> None:
+        self.width = width
+        self._chars = [fill] * width
+        self._inks = [ink] * width
+
+    def put(self, x: int, text: str, ink: str, until: int | None = None) -> int:
+        """Write text from cell `x` on; what lies at or beyond `until` (or the row's end) is cut off.
+
+        Controls and invisible characters are written as their codes.
+
+        Returns:
+            The cell after the last one written.
+        """
+        end = self.width if until is None else min(until, self.width)
+        for char in printable(text):
+            size = get_character_cell_size(char)
+            if size <= 0:
+                continue
+            if x < 0 or x + size > end:
+                break
+            self._chars[x] = char
+            self._inks[x] = ink
+            if size == 2:
+                self._chars[x + 1] = ""
+                self._inks[x + 1] = ink
+            x += size
+        return x
+
+    def fill(self, x: int, end: int, char: str, ink: str) -> None:
+        """Write one character into the cells from `x` up to `end`."""
+        for cell in range(max(x, 0), min(end, self.width)):
+            self._chars[cell] = char
+            self._inks[cell] = ink
+
+    def row(self) -> Row:
+        """The line as it is now."""
+        return Row(tuple(self._chars), "".join(self._inks))
+
+
+def plain_row(text: str, width: int, ink: str = PLAIN) -> Row:
+    """A line of one ink, cut or filled to a width."""
+    builder = RowBuilder(width)
+    builder.put(0, text, ink)
+    return builder.row()

@@ -1,0 +1,193 @@
+"""The state panel: large figures for bar and count, and beside or below them what is played and what comes next."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from trainer.screens.drawing import ink
+from trainer.screens.drawing.figures import large, size
+from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.pen import BOX, Pen
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """Some text of one ink; a click on it carries out an action."""
+
+    text: str
+    ink: str = ink.PLAIN
+    call: str = ""
+    """A Textual action; empty for none."""
+
+
+Words = tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """Cells that a click carries out an action on."""
+
+    row: int
+    x: int
+    end: int
+    call: str
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """Lines, and what can be clicked in them."""
+
+    rows: tuple[Row, ...]
+    zones: tuple[Zone, ...]
+
+    def call_at(self, x: int, y: int) -> str:
+        """The action of a cell; empty for none."""
+        return next((zone.call for zone in self.zones if zone.row == y and zone.x <= x < zone.end), "")
+
+
+@dataclass(frozen=True, slots=True)
+class PanelFacts:
+    """What the panel says."""
+
+    bar: str
+    """The bar's number in its riff, or what is counted in: "-2" two bars before the start."""
+    count: str
+    facts: tuple[Words, ...]
+    """Groups of words that stay together, the most important first."""
+    parts: tuple[Words, ...] = field(default=())
+    """One group for each part, the click and the guide."""
+    said: Words = ()
+    """What was said last."""
+
+
+GAP = 3
+"""Cells between two groups on one line."""
+LABELS = 10
+"""Cells for labels that stand one below the other."""
+
+
+def draw_panel(facts: PanelFacts, width: int, height: int, pen: Pen = BOX) -> Panel:
+    """The panel for a window: figures at the left where it is wide, on top where it is narrow and high.
+
+    Args:
+        facts: what to say.
+        width: cells of a line.
+        height: lines.
+        pen: the characters.
+    """
+    if height > width // 4 and height >= 12:
+        return _stacked(facts, width, height, pen)
+    return _beside(facts, width, height, pen)
+
+
+def _figures(facts: PanelFacts, scale: int, pen: Pen) -> list[tuple[str, str]]:
+    """Lines of two pieces: the bar's figures, and the count's."""
+    bar, count = large(facts.bar, scale, pen), large(facts.count, scale, pen)
+    return list(zip(bar, count, strict=True))
+
+
+def _figure_width(facts: PanelFacts, scale: int) -> int:
+    """Cells for two figures each, so that nothing moves when numbers grow."""
+    widest = max(2, len(facts.bar)) + max(1, len(facts.count))
+    return size("0" * widest, scale)[0] + 4 * scale
+
+
+def _beside(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
+    """Figures at the left, facts and the last words beside them, and the parts on the last line from edge to edge."""
+    scales = (scale for scale in (3, 2) if _figure_width(facts, scale) <= 2 * width // 5)
+    scale = next((scale for scale in scales if size("0", scale)[1] < height), 1)
+    figure_width, figure_height = _figure_width(facts, scale), size("0", scale)[1]
+    with_figures = figure_height < height and figure_width + 40 <= width
+    left = figure_width + 3 if with_figures else 1
+    sheet = _Sheet(width, height)
+    if with_figures:
+        _put_figures(sheet.builders, facts, scale, figure_width, pen)
+    parts = _flow(facts.parts, width - 2, one=False)[: max(1, height - 3)]
+    for number, line in enumerate(parts):
+        sheet.put(height - len(parts) + number, 1, line)
+    above = height - len(parts)
+    for number, line in enumerate(_flow(facts.facts, width - left - 1, one=False)[: above - 1]):
+        sheet.put(number, left, line)
+    sheet.put(above - 1, left, [facts.said])
+    return sheet.panel()
+
+
+def _stacked(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
+    """Figures on top, then one fact on each line, the parts, and the last words."""
+    sheet = _Sheet(width, height)
+    scale = next((s for s in (3, 2, 1) if _figure_width(facts, s) <= width and size("0", s)[1] <= height // 2), 1)
+    _put_figures(sheet.builders, facts, scale, min(width, _figure_width(facts, scale)), pen)
+    y = size("0", scale)[1] + 1
+    for group in facts.facts:
+        sheet.put(y, 1, [_labelled(group)])
+        y += 1
+    y += 1
+    for group in facts.parts:
+        sheet.put(y, 1, [group])
+        y += 1
+    for number, text in enumerate(_folded(facts.said, width - 2)[: height - y - 1]):
+        sheet.put(y + 1 + number, 1, [text])
+    return sheet.panel()
+
+
+def _labelled(group: Words) -> Words:
+    """A group whose label, where it has one, takes a column of its own."""
+    if group and group[0].ink == ink.LABEL:
+        first = group[0]
+        return (Word(f"{first.text.strip():<{LABELS}}", first.ink, first.call), *group[1:])
+    return group
+
+
+def _folded(words: Words, width: int) -> list[Words]:
+    """Plain words on lines of a width."""
+    lines: list[str] = [""]
+    for word in " ".join(word.text for word in words).split():
+        if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}".strip()
+    return [(Word(line, words[0].ink),) for line in lines if line]
+
+
+class _Sheet:
+    """Lines in the making, with what can be clicked."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.builders = [RowBuilder(width) for _ in range(height)]
+        self._zones: list[Zone] = []
+
+    def put(self, y: int, x: int, groups: Sequence[Words]) -> None:
+        """Write groups of words on a line; what does not fit is cut off, lines that are not there are left out."""
+        if not 0 <= y < len(self.builders):
+            return
+        for group in groups:
+            for word in group:
+                begin = x
+                x = self.builders[y].put(x, word.text, word.ink)
+                if word.call:
+                    self._zones.append(Zone(y, begin, x, word.call))
+            x += GAP
+
+    def panel(self) -> Panel:
+        """What was drawn."""
+        return Panel(tuple(builder.row() for builder in self.builders), tuple(self._zones))
+
+
+def _put_figures(builders: Sequence[RowBuilder], facts: PanelFacts, scale: int, width: int, pen: Pen) -> None:
+    count_width = size(facts.count or "0", scale)[0]
+    bar_width = size(facts.bar or "0", scale)[0]
+    for builder, (bar, count) in zip(builders, _figures(facts, scale, pen), strict=False):
+        x = max(1, width - count_width - 2 * scale - bar_width - 1)
+        builder.put(x, bar, ink.COUNT)
+        builder.put(width - count_width, count, ink.STRONG)
+
+
+def _flow(groups: Sequence[Words], width: int, one: bool) -> list[list[Words]]:
+    lines: list[list[Words]] = []
+    used = 0
+    for group in groups:
+        wide = sum(len(word.text) for word in group)
+        if not lines or one or used + GAP + wide > width:
+            lines.append([])
+            used = -GAP
+        lines[-1].append(group)
+        used += GAP + wide
+    return lines

@@ -1,0 +1,69 @@
+"""The characters that lines, marks and figures are drawn with: box drawing where the terminal has UTF-8, else ASCII."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """One set of drawing characters."""
+
+    string: str
+    """A string's line."""
+    bar: str
+    """A bar line where it crosses a string."""
+    nut: str
+    """A string's line where a system begins."""
+    last: str
+    """A string's line where a system ends."""
+    down: str
+    """A down stroke."""
+    up: str
+    """An up stroke."""
+    span: str
+    """What draws a mark out over the notes it lasts for."""
+    stop: str
+    """Where such a mark ends."""
+    playhead: str
+    """Stands over the column that sounds."""
+    chosen: str
+    """Stands before what is chosen."""
+    loop_start: str
+    loop_end: str
+    dot: str
+    """Between words of one line."""
+    arrow: str
+    """From one tempo to the next."""
+    full: str
+    """A rung that was climbed."""
+    empty: str
+    """A rung that is still to climb."""
+    upper: str
+    """The upper half of a cell."""
+    lower: str
+    """The lower half of a cell."""
+    block: str
+    """A whole cell."""
+    heard: str
+    silent: str
+    flat: str
+    """A horizontal rule."""
+
+
+BOX = Pen(
+    string="─", bar="│", nut="├", last="┤", down="⊓", up="V", span="╌", stop="╯", playhead="▼", chosen="▸",
+    loop_start="⟦", loop_end="⟧", dot="·", arrow="→", full="▰", empty="▱", upper="▀", lower="▄", block="█",
+    heard="♪", silent="x", flat="─",
+)  # fmt: skip
+"""For terminals with UTF-8."""
+
+ASCII = Pen(
+    string="-", bar="|", nut="|", last="|", down="d", up="u", span="-", stop="'", playhead="v", chosen=">",
+    loop_start="[", loop_end="]", dot="-", arrow="->", full="#", empty=".", upper="#", lower="#", block="#",
+    heard="*", silent="-", flat="-",
+)  # fmt: skip
+"""For terminals without."""
+
+
+def pen_for(encoding: str | None) -> Pen:
+    """The pen for a terminal's encoding; ASCII where it is not UTF-8."""
+    return BOX if (encoding or "").casefold().replace("-", "").replace("_", "") == "utf8" else ASCII

@@ -1,0 +1,32 @@
+"""Messages that go from one screen to another, by way of the application."""
+
+from textual.message import Message
+
+
+class OpenExercise(Message):
+    """Put an exercise on the stand."""
+
+    def __init__(self, exercise: str, riff: str | None = None, part: str = "") -> None:
+        """Ask for it.
+
+        Args:
+            exercise: its id.
+            riff: the riff's name, "" for the whole form, None for where the player was, else the first riff.
+            part: my part; empty for the one it was.
+        """
+        super().__init__()
+        self.exercise, self.riff, self.part = exercise, riff, part
+
+
+class Tell(Message):
+    """A sentence for the player, from any thread."""
+
+    def __init__(self, sentence: str, *, grave: bool = False) -> None:
+        """Say it.
+
+        Args:
+            sentence: plain words with their full stop.
+            grave: whether it is a problem rather than news.
+        """
+        super().__init__()
+        self.sentence, self.grave = sentence, grave

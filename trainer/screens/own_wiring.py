@@ -1,0 +1,183 @@
+"""The wiring of the program itself: the player's folders, log, settings and sound device."""
+
+import contextlib
+import os
+import sys
+import time
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+from trainer.arranging.realise import realise_exercise
+from trainer.music.exercise import Exercise
+from trainer.music.problem import Problem, ProblemsError
+from trainer.notation.files import read_file
+from trainer.notation.head import Head
+from trainer.notation.library import Library
+from trainer.places import cache_folder, data_folder, state_folder
+from trainer.practice.log import Log
+from trainer.practice.sittings import ports_to_silence, silenced
+from trainer.screens.drawing.pen import pen_for
+from trainer.screens.memory import Memory
+from trainer.screens.silent_sink import SilentSink
+from trainer.screens.wiring import Sounding, Wiring
+from trainer.settings import Settings, load_settings
+from trainer.sounds.load_patches import load_patches
+from trainer.sounds.rig import Rig
+
+
+class ExerciseFiles:
+    """The exercises in the player's folders and the bundled ones."""
+
+    def __init__(self, folders: Sequence[Path], index: Path | None, rig: Rig) -> None:
+        """Look into folders.
+
+        Args:
+            folders: where exercises are.
+            index: remembers heads between starts.
+            rig: knows which patches exercises may name.
+        """
+        self._library = Library(folders, index)
+        self._rig = rig
+
+    def heads(self) -> Sequence[Head]:
+        """All of them."""
+        return self._library.heads()
+
+    def find(self, name: str) -> Path:
+        """The file of one. Raises ProblemsError."""
+        return self._library.find(name)
+
+    def read(self, path: Path) -> Exercise:
+        """One, with its harmonies computed. Raises ProblemsError."""
+        return realise_exercise(read_file(path, self._rig.patch_names), str(path))
+
+
+def own_wiring() -> Wiring:
+    """Everything as the player has set it up; what is wrong with that is told on the first screen."""
+    problems: list[str] = []
+    settings, rig = _settings(problems), load_patches()
+
+    def tell(problem: Problem) -> None:
+        problems.append(str(problem))
+
+    log = Log.open(data_folder() / "log.sqlite", now=local_now, tell=tell, sitting=uuid4().hex, process=os.getpid())
+    memory = Memory(state_folder() / "stand.json", problems.append)
+    silence_ports(log)
+    return Wiring(
+        exercises=ExerciseFiles(settings.exercise_folders, cache_folder() / "exercises.json", rig),
+        log=log,
+        memory=memory,
+        rig=rig,
+        open_sound=sound_opener(settings, rig),
+        clock=time.monotonic,
+        now=local_now,
+        open_input=open_input,
+        midi_outputs=midi_outputs,
+        midi_inputs=midi_inputs,
+        pen=pen_for(sys.stdout.encoding),
+        problems=tuple(problems),
+    )
+
+
+def local_now() -> datetime:
+    """The local time, with its zone."""
+    return datetime.now().astimezone()
+
+
+def _settings(problems: list[str]) -> Settings:
+    try:
+        return load_settings()
+    except ProblemsError as error:
+        problems.extend(str(problem) for problem in error.problems)
+        return Settings()
+
+
+def sound_opener(settings: Settings, rig: Rig) -> Callable[[str], Sounding]:
+    """What opens the sound with the player's settings; it never fails."""
+
+    def open_sound(port: str) -> Sounding:
+        from trainer.playback.drivers import NoSoundError
+        from trainer.playback.fluid import LibraryMissingError, SynthError
+        from trainer.playback.port_names import PortError
+
+        try:
+            return _open_port(port) if port else _open_synth(settings, rig)
+        except ProblemsError as error:
+            why = str(error.problems[0])
+        except (NoSoundError, LibraryMissingError, SynthError, PortError, OSError) as error:
+            why = str(error)
+        return Sounding(SilentSink(), "silence", why)
+
+    return open_sound
+
+
+def _open_port(port: str) -> Sounding:
+    from trainer.playback.port_sink import PortSink
+
+    sink = PortSink(port)
+    return Sounding(sink, sink.port, port=sink.port)
+
+
+def _open_synth(settings: Settings, rig: Rig) -> Sounding:
+    from trainer.playback.audio_out import Device
+    from trainer.playback.drivers import AUTOMATIC
+    from trainer.playback.synth_options import SynthOptions
+    from trainer.playback.synth_sink import ClickKeys, SynthSink
+    from trainer.sounds.dynamics import Weight
+    from trainer.sounds.find_banks import built_in_bank
+    from trainer.sounds.sound_bank import check_bank
+
+    bank = settings.bank or built_in_bank()
+    check_bank(bank)
+    usual = SynthOptions()
+    gain = usual.gain if settings.gain is None else settings.gain
+    options = SynthOptions(rate=settings.rate or usual.rate, gain=gain)
+    device = Device(settings.driver or AUTOMATIC, period=settings.period, periods=settings.periods)
+    kit = rig.for_part("click").kit
+    keys = ClickKeys()
+    if kit is not None:
+        keys = ClickKeys(kit.key("click")[0], kit.key("click", Weight.ACCENT)[0])
+    sink = SynthSink(bank, device, options, keys)
+    return Sounding(sink, f"synth on {sink.driver}", latency_seconds=sink.latency / sink.rate)
+
+
+def open_input(name: str) -> Any:
+    """A MIDI input by its name. Raises PortError."""
+    from trainer.playback.midi_source import MidiSource
+
+    return MidiSource(name)
+
+
+def midi_outputs() -> list[str]:
+    """The names of the MIDI outputs that are connected."""
+    from trainer.playback import midi_ports
+
+    return [port.name for port in midi_ports.midi_outputs()]
+
+
+def midi_inputs() -> list[str]:
+    """The names of the MIDI inputs that are connected."""
+    from trainer.playback import midi_ports
+
+    return [port.name for port in midi_ports.midi_inputs()]
+
+
+def silence_ports(log: Log) -> None:
+    """All notes off on the ports of runs that were cut short."""
+    from trainer.screens.application import process_runs
+
+    ports = log.ask(ports_to_silence, process_runs, log.sitting)
+    if not ports:
+        return
+    from trainer.playback.port_names import PortError
+    from trainer.playback.port_sink import PortSink
+
+    for port in ports:
+        with contextlib.suppress(PortError):
+            sink = PortSink(port)
+            sink.silence()
+            sink.close()
+    log.change(silenced, process_runs, round(local_now().timestamp() * 1000), log.sitting)

@@ -1,0 +1,127 @@
+"""Where the sound is that is heard now, as a place in the music that is shown."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.playback.piece import Piece
+from trainer.playback.position import Position, State
+from trainer.screens.standing import Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Playhead:
+    """A place in the piece that is shown, and what is happening there."""
+
+    place: Fraction
+    """In whole notes from the piece's start; the start of the bar that is counted in to while counting in."""
+    bar: int
+    """The index of its bar in the piece."""
+    riff_bar: int
+    """The number of that bar in its riff, counted from 0."""
+    count: int
+    """The count of the meter, from 1."""
+    tempo_bpm: float
+    """The tempo at this place, tempo marks included."""
+    pass_number: int
+    """Passes before this one, and one."""
+    playing: bool
+    counting_in: bool
+    count_in_bar: int = 0
+    share_played: Fraction = Fraction(0)
+    """How much of the pass is over, 0 to 1."""
+    a_second: Fraction = Fraction(1)
+    """Whole notes that pass in a second here."""
+
+
+def playhead(standing: Standing, position: Position | None, offset: Fraction, latency_seconds: float) -> Playhead:
+    """The playhead for a transport's position.
+
+    Args:
+        standing: what is on the stand.
+        position: of the transport; None for none.
+        offset: where the transport's piece begins in the one that is shown, in whole notes.
+        latency_seconds: how long the sound takes from the sink's clock to the ear.
+    """
+    piece, loop = standing.stood.piece, standing.loop
+    first = piece.bars[loop.first]
+    if position is None:
+        return Playhead(first.at, first.index, first.number, 1, standing.tempo_bpm, 1, False, False)
+    meter = piece.bars[min(position.bar, len(piece.bars) - 1)].meter if offset == 0 else first.meter
+    a_second = position.tempo_bpm / 60 * meter.pulse
+    if position.state is State.COUNTING_IN:
+        return Playhead(
+            first.at if offset else piece.bars[position.bar].at,
+            first.index if offset else position.bar,
+            first.number if offset else position.riff_bar,
+            position.count,
+            float(position.tempo_bpm),
+            position.pass_number,
+            False,
+            True,
+            position.count_in_bar,
+            a_second=a_second,
+        )
+    playing = position.state is State.PLAYING
+    place = _shown_place(standing, position, offset)
+    if playing:
+        place = _heard(piece, standing, place, Fraction(latency_seconds).limit_denominator(10000) * a_second, position)
+    bar = piece.bars[bar_at(piece, place)]
+    count = min(bar.meter.counts, 1 + int((place - bar.at) / bar.meter.count_length))
+    end = piece.bars[loop.last].end
+    played = (place - first.at) / (end - first.at) if end > first.at else Fraction(0)
+    return Playhead(
+        place,
+        bar.index,
+        bar.number,
+        count,
+        float(position.tempo_bpm),
+        position.pass_number,
+        playing,
+        False,
+        0,
+        min(max(played, Fraction(0)), Fraction(1)),
+        a_second,
+    )
+
+
+def bar_at(piece: Piece, place: Fraction) -> int:
+    """The index of the bar that a place lies in; the last one for the piece's end."""
+    low, high = 0, len(piece.bars) - 1
+    while low < high:
+        middle = (low + high + 1) // 2
+        if piece.bars[middle].at <= place:
+            low = middle
+        else:
+            high = middle - 1
+    return low
+
+
+def _shown_place(standing: Standing, position: Position, offset: Fraction) -> Fraction:
+    if not offset and standing.progress.building is None:
+        return standing.stood.piece.bars[position.bar].at + position.offset
+    return offset + _built_start(standing, position.bar) + position.offset
+
+
+def _built_start(standing: Standing, bar: int) -> Fraction:
+    """Where a bar of the built piece begins, in whole notes from its start."""
+    building = standing.progress.building
+    if building is None:
+        return Fraction(0)
+    loop = building.loop
+    meters = [each.meter for each in standing.stood.piece.bars[loop.first_bar - 1 : loop.last_bar]]
+    lengths = [meter.length for meter in meters]
+    if loop.note_before and loop.first_bar > 1:
+        lengths.insert(0, standing.stood.piece.bars[loop.first_bar - 2].meter.count_length)
+    return sum(lengths[:bar], Fraction(0))
+
+
+def _heard(piece: Piece, standing: Standing, place: Fraction, late: Fraction, position: Position) -> Fraction:
+    """The place that was carried out a moment ago: across the loop's start, the end of the pass before."""
+    loop = standing.loop
+    start, end = piece.bars[loop.first].at, piece.bars[loop.last].end
+    heard = place - late
+    if heard >= start or place < start:
+        return max(heard, Fraction(0))
+    if position.pass_number > 1 and not standing.apart:
+        return max(start, end - (start - heard))
+    return start

@@ -1,0 +1,319 @@
+"""The stand: the tab with its playhead, the state of practising, the neck and the lesson's words, and every key."""
+
+from collections.abc import Sequence
+
+from textual import work
+from textual.app import ComposeResult
+from textual.containers import Container, Vertical
+from textual.message import Message
+from textual.screen import Screen
+
+from trainer.music.printable import printable
+from trainer.music.problem import ProblemsError
+from trainer.screens.actions import APPLICATION, actions_for
+from trainer.screens.bindings import bindings_for
+from trainer.screens.choices import View
+from trainer.screens.drawing import ink
+from trainer.screens.drawing.ink import RowBuilder
+from trainer.screens.drawing.prose import prose_rows
+from trainer.screens.facts import facts_for
+from trainer.screens.messages import Tell
+from trainer.screens.pedal_watch import PedalWatch
+from trainer.screens.practising import Practising
+from trainer.screens.silent_sink import SilentSink
+from trainer.screens.stand_actions import StandActions
+from trainer.screens.stand_layout import TOO_SMALL, Layout, layout_for
+from trainer.screens.stood import Stood
+from trainer.screens.widgets.hints_view import HintsView
+from trainer.screens.widgets.neck_view import NeckView
+from trainer.screens.widgets.panel_view import PanelView
+from trainer.screens.widgets.rows import Rows
+from trainer.screens.widgets.scrolled_rows import ScrolledRows
+from trainer.screens.widgets.tab_view import Music, TabView
+from trainer.screens.wiring import Sounding, Wiring
+
+SHORTEST, LONGEST, RESTING = 0.03, 0.1, 0.2
+"""Seconds between two looks at the playhead: while playing until the next column is due, within bounds; and at rest."""
+
+
+class StandScreen(StandActions, Screen[None]):
+    """One exercise, being practised."""
+
+    BINDINGS = bindings_for("stand")
+    page = "stand"
+
+    class Opened(Message):
+        """An exercise was read in the background: it, or why it cannot be played."""
+
+        def __init__(self, stood: Stood | None, problem: str, part: str) -> None:
+            super().__init__()
+            self.stood, self.problem, self.part = stood, problem, part
+
+    class SoundReady(Message):
+        """The sound was opened in the background."""
+
+        def __init__(self, sounding: Sounding) -> None:
+            super().__init__()
+            self.sounding = sounding
+
+    class Changed(Message):
+        """Something is new to show."""
+
+    def __init__(self, wiring: Wiring) -> None:
+        super().__init__()
+        self.wiring = wiring
+        self.practising: Practising | None = None
+        self.chosen = 0
+        self.cursor = 0
+        self.said = ""
+        self._sounding: Sounding | None = None
+        self._panes = Layout()
+        self.pedal = PedalWatch(wiring.memory, wiring.open_input, self.tell)
+
+    def compose(self) -> ComposeResult:
+        """Title, music, panel, words and hints."""
+        yield Rows(id="title")
+        yield HintsView(id="hints")
+        with Container(id="body"):
+            with Vertical(id="music"):
+                yield TabView(id="tab")
+                yield NeckView(id="neck")
+            with Vertical(id="side"):
+                yield PanelView(id="panel")
+                yield ScrolledRows(id="prose")
+        yield Rows(id="small")
+
+    def on_mount(self) -> None:
+        """Open the sound and the pedal, and begin to look at the playhead."""
+        self.query_one(HintsView).set_actions((*actions_for(self.page), *APPLICATION), self.wiring.pen)
+        self.open_sound()
+        self.pedal.begin()
+        self._tick()
+        self.lay_out()
+
+    def on_unmount(self) -> None:
+        """End the sound."""
+        self.end()
+
+    def end(self) -> None:
+        """All notes off, and everything closed; may be called twice."""
+        self.pedal.close()
+        practising, self.practising = self.practising, None
+        if practising is not None:
+            practising.close()
+        elif self._sounding is not None:
+            self._sounding.sink.close()
+        self._sounding = None
+
+    def tell(self, sentence: str) -> None:
+        """Say something to the player; from any thread."""
+        self.post_message(Tell(sentence))
+
+    def on_tell(self, message: Tell) -> None:
+        """Show it on the panel's last line."""
+        message.stop()
+        self.said = message.sentence
+        self.show_state()
+
+    # -- opening ------------------------------------------------------------------------------------------------
+
+    @work(thread=True, exclusive=True, group="sound")
+    def open_sound(self) -> None:
+        """Open what sounds; a device that hangs must not hold up the screen."""
+        self.post_message(self.SoundReady(self.wiring.open_sound(self.wiring.memory.get("out") or "")))
+
+    def on_stand_screen_sound_ready(self, message: SoundReady) -> None:
+        """Sound there from now on."""
+        self._sounding = message.sounding
+        if message.sounding.trouble:
+            self.said = f"{message.sounding.trouble} The stand works in silence."
+        if self.practising is not None:
+            running = self.practising.running
+            self.practising.use(message.sounding)
+            if running:
+                self.practising.start()
+        self.show_state()
+
+    @work(thread=True, exclusive=True, group="reading")
+    def open_exercise(self, exercise: str, riff: str | None, part: str = "") -> None:
+        """Read an exercise and put a riff of it on the stand.
+
+        Args:
+            exercise: its id.
+            riff: the riff's name; "" for the form; None for the riff that was on the stand last, else the first.
+            part: my part; empty for the one it was.
+        """
+        try:
+            found = self.wiring.exercises.read(self.wiring.exercises.find(exercise))
+            last = self.wiring.memory.last
+            if riff is None:
+                known = last is not None and last[0] == found.id and (not last[1] or found.riff(last[1]))
+                riff = last[1] if known and last is not None else found.riffs[0].name if found.riffs else ""
+            if riff and found.riff(riff) is None:
+                riff = found.riffs[0].name
+            self.post_message(self.Opened(Stood.of(found, riff, self.wiring.rig), "", part))
+        except ProblemsError as error:
+            self.post_message(self.Opened(None, str(error), part))
+        except ValueError as error:
+            self.post_message(self.Opened(None, f"This exercise cannot be played: {error}.", part))
+
+    def on_stand_screen_opened(self, message: Opened) -> None:
+        """Put it on the stand, or say why not."""
+        stood = message.stood
+        if stood is None:
+            self.said = printable(message.problem)
+            self.show_state()
+            return
+        try:
+            if self.practising is None:
+                sounding = self._sounding or Sounding(SilentSink(self.wiring.clock), "silence")
+                self.practising = Practising(self.wiring, stood, sounding, changed=self._say_changed, tell=self.tell)
+            else:
+                self.practising.open(stood)
+        except ProblemsError as error:
+            self.said = printable(str(error))
+            self.show_state()
+            return
+        if message.part:
+            self.take(message.part)
+        self.cursor = self.practising.standing.choices.first
+        self.chosen = 0
+        self.said = self._greeting()
+        self.show_music()
+
+    def _greeting(self) -> str:
+        if self._sounding is not None and self._sounding.trouble:
+            return f"{self._sounding.trouble} The stand works in silence."
+        return ""
+
+    # -- showing ------------------------------------------------------------------------------------------------
+
+    def on_resize(self) -> None:
+        """Arrange everything anew."""
+        self.lay_out()
+
+    def lay_out(self) -> None:
+        """Give every pane its place in the window."""
+        choices = self.practising.standing.choices if self.practising else None
+        neck = self.query_one(NeckView)
+        wanted = (choices.neck, choices.prose) if choices else (False, False)
+        self._panes = layout_for(self.size.width, self.size.height, *wanted, neck.lines)
+        where = self._panes
+        self.set_class(where.wide, "wide")
+        self.set_class(where.small, "small")
+        side, panel, prose = self.query_one("#side"), self.query_one(PanelView), self.query_one("#prose")
+        side.styles.width = where.side if where.wide else "100%"
+        side.styles.height = "100%" if where.wide else where.panel + where.prose
+        panel.styles.height = where.panel
+        prose.display = where.prose > 0
+        neck.display = where.neck > 0
+        neck.styles.height = where.neck or 1
+        small = self.query_one("#small", Rows)
+        small.display = where.small
+        for each in ("#title", "#hints", "#body"):
+            self.query_one(each).display = not where.small
+        if where.small:
+            lines = TOO_SMALL.split("\n")
+            builders = [RowBuilder(max(1, self.size.width)) for _ in lines]
+            for builder, line in zip(builders, lines, strict=True):
+                builder.put(0, line, ink.PLAIN)
+            small.show([builder.row() for builder in builders])
+
+    def show_music(self) -> None:
+        """Show the music and everything that is said of it."""
+        practising = self.practising
+        if practising is None:
+            return
+        standing = practising.standing
+        stood, pen = standing.stood, self.wiring.pen
+        parts = self.parts_in_view()
+        music = Music(stood.piece, parts, stood.letters, standing.loop, standing.choices.quality, self.cursor, pen)
+        self.query_one(TabView).set_music(music)
+        hands = {name: stood.letters[name] for name in stood.guitars[:2]}
+        self.query_one(NeckView).set_music(stood.piece, hands, pen)
+        self.show_words()
+        self.lay_out()
+        self.show_state()
+
+    def parts_in_view(self) -> tuple[str, ...]:
+        """The parts that are drawn, mine first: it stays when the window is too low for all."""
+        practising = self.practising
+        if practising is None:
+            return ()
+        standing = practising.standing
+        mine, stood = standing.mine, standing.stood
+        if standing.choices.view is View.MINE:
+            return (mine,)
+        wanted: Sequence[str] = stood.parts
+        if standing.choices.view is View.BOTH:
+            other = stood.other(mine)
+            wanted = (mine, other) if other and mine in stood.guitars else (mine, *stood.guitars[:1])
+        return tuple(dict.fromkeys((mine, *wanted)))
+
+    def show_words(self) -> None:
+        """The lesson's words: the exercise's, then the riff's."""
+        if self.practising is None:
+            return
+        stood = self.practising.standing.stood
+        riffs = [stood.exercise.riff(stood.riff)] if stood.riff else list(stood.exercise.riffs)
+        texts = [stood.exercise.prose, *(f"## {riff.name}\n\n{riff.prose}" for riff in riffs if riff and riff.prose)]
+        text = "\n\n".join(text for text in texts if text)
+        prose = self.query_one("#prose", ScrolledRows)
+        if text != getattr(self, "_words", None):
+            self._words = text
+            prose.set_source(lambda width: prose_rows(text, width))
+
+    def show_state(self) -> None:
+        """The title, the panel and the playhead."""
+        practising = self.practising
+        width, pen = max(1, self.size.width), self.wiring.pen
+        title = RowBuilder(width)
+        if practising is None:
+            title.put(1, self.said or "Nothing is on the stand. F2 opens the shelf.", ink.HEAD)
+            self.query_one("#title", Rows).show([title.row()])
+            return
+        standing = practising.standing
+        stood = standing.stood
+        bar = stood.piece.bars[min(self.cursor, len(stood.piece.bars) - 1)]
+        riff = stood.piece.riffs[bar.riff].riff
+        x = title.put(1, stood.exercise.title, ink.HEAD)
+        title.put(x, f" {pen.dot} {stood.riff or 'the whole form'}", ink.PLAIN)
+        where = practising.player.sounding.where
+        right = f"{riff.key}  {bar.meter}   {where}"
+        title.put(max(x + 2, width - len(right) - 1), right, ink.QUIET)
+        self.query_one("#title", Rows).show([title.row()])
+        self._show_head()
+
+    def on_stand_screen_changed(self) -> None:
+        """Show what changed, in whatever thread that was."""
+        if self.practising is not None:
+            self.show_music()
+
+    def _say_changed(self) -> None:
+        self.post_message(self.Changed())
+
+    def _show_head(self) -> float:
+        """Show where the sound is; answers how long until there is something new to show."""
+        practising = self.practising
+        if practising is None:
+            return RESTING
+        head, standing = practising.playhead(), practising.standing
+        tab = self.query_one(TabView)
+        tab.set_place(head.place, head.pass_number - 1, head.playing or head.counting_in)
+        self.query_one(NeckView).set_place(head.place, head.bar)
+        self.query_one(PanelView).set_facts(
+            facts_for(standing, head, self.chosen_part(), self.wiring.pen, self.said), self.wiring.pen
+        )
+        if not (head.playing or head.counting_in):
+            return RESTING
+        column = tab.head
+        if head.counting_in or column is None or not head.a_second:
+            return SHORTEST
+        left = (column.column.at + column.column.length - head.place) / head.a_second
+        return min(max(float(left) + 0.002, SHORTEST), LONGEST)
+
+    def _tick(self) -> None:
+        for outcome in self.pedal.poll():
+            self.action_judge(str(outcome))
+        wait = self._show_head() if self.is_current else RESTING
+        self.set_timer(min(wait, 0.05) if self.pedal.listening else wait, self._tick)

@@ -1,0 +1,38 @@
+"""The state panel on the stand: drawn facts, whose words can be clicked."""
+
+from textual import events
+
+from trainer.screens.drawing.panel import Panel, PanelFacts, draw_panel
+from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.widgets.rows import Rows
+
+
+class PanelView(Rows):
+    """Draws facts."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._facts: PanelFacts | None = None
+        self._pen = BOX
+        self._panel = Panel((), ())
+
+    def set_facts(self, facts: PanelFacts, pen: Pen) -> None:
+        """Say something else."""
+        if (facts, pen) != (self._facts, self._pen):
+            self._facts, self._pen = facts, pen
+            self._draw()
+
+    def on_resize(self) -> None:
+        """Draw anew."""
+        self._draw()
+
+    def _draw(self) -> None:
+        if self._facts is not None and self.size.height:
+            self._panel = draw_panel(self._facts, self.size.width, self.size.height, self._pen)
+            self.show(self._panel.rows)
+
+    async def on_click(self, event: events.Click) -> None:
+        """Carry out what the word says."""
+        call = self._panel.call_at(event.x, event.y)
+        if call:
+            await self.screen.run_action(call)

@@ -1,0 +1,84 @@
+"""A widget that shows drawn rows, and redraws only the cells that changed."""
+
+from collections.abc import Sequence
+
+from rich.segment import Segment
+from rich.style import Style
+from textual.geometry import Region
+from textual.strip import Strip
+from textual.widget import Widget
+
+from trainer.screens.drawing import ink
+from trainer.screens.drawing.ink import PARTS, Row
+
+INK_CLASSES = {
+    ink.PLAIN: "plain", ink.LINE: "line", ink.BAR: "bar", ink.COUNT: "count", ink.FINE: "fine", ink.MARK: "mark",
+    ink.LABEL: "label", ink.INTERVAL: "interval", ink.CHORD: "chord", ink.QUIET: "quiet", ink.STRONG: "strong",
+    ink.HEAD: "heading", **{letter: f"part-{letter.lower()}" for letter in PARTS},
+}  # fmt: skip
+"""For each ink the end of its component class."""
+
+
+class Rows(Widget):
+    """Lines of cells in inks. Give it rows with `show`."""
+
+    COMPONENT_CLASSES = {f"ink--{name}" for name in INK_CLASSES.values()} | {"ink--playhead"}
+    can_focus = False
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__(id=id, classes=classes)
+        self.rows: tuple[Row, ...] = ()
+        self._ink_strips: dict[tuple[Row, int], Strip] = {}
+        self._ink_styles: dict[str, Style] = {}
+
+    def show(self, rows: Sequence[Row]) -> None:
+        """Show these lines from the top; only what differs from before is drawn."""
+        before, self.rows = self.rows, tuple(rows)
+        if len(before) != len(self.rows):
+            self.refresh()
+            return
+        for y, (old, new) in enumerate(zip(before, self.rows, strict=True)):
+            if old is not new and old != new:
+                self.refresh(_difference(old, new, y))
+
+    def notify_style_update(self) -> None:
+        """Forget what was drawn in other colours."""
+        self._ink_strips.clear()
+        self._ink_styles.clear()
+        super().notify_style_update()
+
+    def ink_style(self, name: str) -> Style:
+        """The style of an ink, by the end of its component class."""
+        style = self._ink_styles.get(name)
+        if style is None:
+            style = self._ink_styles[name] = self.get_component_rich_style(f"ink--{name}")
+        return style
+
+    def strip_of(self, row: Row, width: int) -> Strip:
+        """A row as Textual draws it, as wide as the widget."""
+        key = row, width
+        strip = self._ink_strips.get(key)
+        if strip is None:
+            segments = [Segment(text, self.ink_style(INK_CLASSES[kind])) for text, kind in row.runs()]
+            strip = Strip(segments).adjust_cell_length(width, self.ink_style("plain"))
+            if len(self._ink_strips) > 2000:
+                self._ink_strips.clear()
+            self._ink_strips[key] = strip
+        return strip
+
+    def render_line(self, y: int) -> Strip:
+        """One line."""
+        width = self.size.width
+        if y < len(self.rows):
+            return self.strip_of(self.rows[y], width)
+        return Strip.blank(width, self.ink_style("plain"))
+
+
+def _difference(old: Row, new: Row, y: int) -> Region:
+    """The cells of a line that changed."""
+    wide = max(len(old.chars), len(new.chars))
+    if len(old.chars) != len(new.chars):
+        return Region(0, y, wide, 1)
+    changed = [x for x in range(wide) if old.chars[x] != new.chars[x] or old.inks[x] != new.inks[x]]
+    first, last = (changed[0], changed[-1]) if changed else (0, 0)
+    return Region(max(0, first - 1), y, last - max(0, first - 1) + 2, 1)

@@ -1,0 +1,214 @@
+"""The tab on the stand: systems that fit the window, a playhead on the column that sounds, bars chosen by mouse."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from rich.segment import Segment
+from textual import events
+from textual.geometry import Region
+from textual.message import Message
+from textual.strip import Strip
+
+from trainer.playback.piece import Loop, Piece
+from trainer.screens.drawing.columns import ColumnTable
+from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.drawing.score import GUTTER, Look, draw_system
+from trainer.screens.drawing.staff import Staff, staff_for
+from trainer.screens.drawing.systems import PlacedColumn, System, systems_of
+from trainer.screens.drawing.turning import in_view, system_at
+from trainer.screens.widgets.rows import Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Music:
+    """What is shown."""
+
+    piece: Piece
+    parts: tuple[str, ...]
+    """The parts to draw, the most important one first."""
+    letters: Mapping[str, str]
+    loop: Loop
+    quality: bool = False
+    cursor: int | None = None
+    pen: Pen = BOX
+
+
+class TabView(Rows):
+    """Draws music, and where it sounds."""
+
+    class Selected(Message):
+        """Bars were chosen with the mouse, both ends included; one bar by a click."""
+
+        def __init__(self, first: int, last: int) -> None:
+            super().__init__()
+            self.first, self.last = first, last
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._music: Music | None = None
+        self._staff = Staff((), 1, ())
+        self._systems: tuple[System, ...] = ()
+        self._drawn: dict[int, tuple[Row, ...]] = {}
+        self._shown: tuple[int, ...] = ()
+        self._place, self._passes, self._playing = Fraction(0), 0, False
+        self._head: tuple[int, PlacedColumn] | None = None
+        self._drag: int | None = None
+
+    @property
+    def systems(self) -> tuple[System, ...]:
+        """The systems as they are wrapped now."""
+        return self._systems
+
+    @property
+    def staff(self) -> Staff:
+        """The rows of every system."""
+        return self._staff
+
+    @property
+    def shown(self) -> tuple[int, ...]:
+        """The indices of the systems in view, from the top."""
+        return self._shown
+
+    @property
+    def head(self) -> PlacedColumn | None:
+        """The column that is marked."""
+        return self._head[1] if self._head else None
+
+    def set_music(self, music: Music) -> None:
+        """Show other music, or other choices about it."""
+        before, self._music = self._music, music
+        same = before is not None and replace(before, loop=music.loop, cursor=music.cursor) == music
+        if same:
+            self._drawn.clear()
+            self._turn(force=True)
+        else:
+            self._wrap()
+
+    def set_place(self, place: Fraction, passes: int, playing: bool) -> None:
+        """Mark the column that sounds at a place, and turn the systems when it is time."""
+        self._place, self._passes, self._playing = place, passes, playing
+        self._turn()
+
+    def on_resize(self) -> None:
+        """Wrap the music anew."""
+        self._wrap()
+
+    def _wrap(self) -> None:
+        music, width, height = self._music, self.size.width, self.size.height
+        if music is None or width < 2 * GUTTER or height < 1:
+            return
+        table = ColumnTable(music.piece, self._in_view(music), 2 if music.quality else 1)
+        bars = range(len(music.piece.bars))
+        staff = staff_for(music.piece, music.parts, height, len(music.piece.bars))
+        table = ColumnTable(music.piece, staff.parts, 2 if music.quality else 1)
+        self._systems = systems_of(table, bars, width, GUTTER, staff.slots)
+        self._staff = staff
+        self._drawn.clear()
+        self._turn(force=True)
+
+    @staticmethod
+    def _in_view(music: Music) -> tuple[str, ...]:
+        return music.parts
+
+    def _turn(self, force: bool = False) -> None:
+        if not self._systems:
+            return
+        shown = self._view()
+        if force or shown != self._shown:
+            self._shown = shown
+            self._head = self._find_head()
+            self.show(self._lines())
+            if force:
+                self.refresh()
+            return
+        head = self._find_head()
+        if head != self._head:
+            old, self._head = self._head, head
+            for each in (old, head):
+                if each is not None:
+                    self.refresh(self._region(each))
+
+    def _view(self) -> tuple[int, ...]:
+        """Which systems are in view: those of the loop while it plays, else those around the chosen bar."""
+        music = self._music
+        if music is None or len(self._systems) <= self._staff.slots:
+            return tuple(range(len(self._systems)))
+        if not self._playing and music.cursor is not None:
+            place = music.piece.bars[music.cursor].at
+            first = system_at(self._systems, place)
+            slots = self._staff.slots
+            start = min(first // slots * slots, max(0, len(self._systems) - slots))
+            return tuple(range(start, min(start + slots, len(self._systems))))
+        first = system_at(self._systems, music.piece.bars[music.loop.first].at)
+        end = music.piece.bars[music.loop.last].end
+        last = max(first, *(n for n, system in enumerate(self._systems) if system.at < end))
+        found = in_view(self._systems[first : last + 1], self._staff.slots, self._place, self._passes)
+        return tuple(first + n for n in found)
+
+    def _find_head(self) -> tuple[int, PlacedColumn] | None:
+        """The slot and the column at the place."""
+        for slot, number in enumerate(self._shown):
+            column = self._systems[number].column_at(self._place)
+            if column is not None:
+                return slot, column
+        return None
+
+    def _lines(self) -> list[Row]:
+        lines: list[Row] = []
+        for number in self._shown:
+            lines += self._system(number)
+            lines.append(RowBuilder(self.size.width).row())
+        return lines
+
+    def _system(self, number: int) -> Sequence[Row]:
+        music = self._music
+        if music is None:
+            return ()
+        if number not in self._drawn:
+            look = Look(music.letters, music.pen, music.quality, music.loop, music.cursor)
+            rows, width = self._staff.rows, self.size.width
+            self._drawn[number] = draw_system(music.piece, self._systems[number], rows, width, look)
+        return self._drawn[number]
+
+    def _region(self, head: tuple[int, PlacedColumn]) -> Region:
+        slot, column = head
+        return Region(column.x, slot * self._staff.height, column.column.needs, len(self._staff.rows))
+
+    def render_line(self, y: int) -> Strip:
+        """One line, with the playhead's cells on it."""
+        strip = super().render_line(y)
+        if self._head is None:
+            return strip
+        slot, column = self._head
+        top = slot * self._staff.height
+        if not top <= y < top + len(self._staff.rows):
+            return strip
+        end = column.x + max(1, column.column.needs - 1)
+        style = self.ink_style("playhead")
+        marked = Strip([Segment(each.text, style) for each in strip.crop(column.x, end)])
+        return Strip.join([strip.crop(0, column.x), marked, strip.crop(end, self.size.width)])
+
+    # -- the mouse ----------------------------------------------------------------------------------------------
+
+    def bar_at(self, x: int, y: int) -> int | None:
+        """The bar at a cell; None beside the music."""
+        slot, row = divmod(y, self._staff.height) if self._staff.rows else (0, 0)
+        if slot >= len(self._shown) or row >= len(self._staff.rows):
+            return None
+        return self._systems[self._shown[slot]].bar_at(x)
+
+    def on_mouse_down(self, event: events.MouseDown) -> None:
+        """Begin to choose bars."""
+        self._drag = self.bar_at(event.x, event.y)
+        if self._drag is not None:
+            self.capture_mouse()
+
+    def on_mouse_up(self, event: events.MouseUp) -> None:
+        """Choose the bars from where the button went down to here."""
+        self.release_mouse()
+        begin, end = self._drag, self.bar_at(event.x, event.y)
+        self._drag = None
+        if begin is not None and end is not None:
+            self.post_message(self.Selected(min(begin, end), max(begin, end)))

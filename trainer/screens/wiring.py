@@ -1,0 +1,69 @@
+"""What the screens are given from outside: exercises, log, sound, clocks. Only the program's entry builds these."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Protocol
+
+from trainer.music.exercise import Exercise
+from trainer.notation.head import Head
+from trainer.playback.sink import Sink
+from trainer.practice.log import Log
+from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.memory import Memory
+from trainer.sounds.rig import Rig
+
+
+class Exercises(Protocol):
+    """The exercises the player has. May be called from a thread that is not the screen's."""
+
+    def heads(self) -> Sequence[Head]:
+        """All of them, by folder and path; files that changed on disk are read again."""
+
+    def find(self, name: str) -> Path:
+        """The file of an exercise, by id. Raises ProblemsError where there is none."""
+
+    def read(self, path: Path) -> Exercise:
+        """An exercise with its harmonies computed. Raises ProblemsError with everything that is wrong in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """An open sink, and what there is to say about it."""
+
+    sink: Sink
+    where: str
+    """Where it sounds, in a word or two: "synth", the port's name, "silence"."""
+    trouble: str = ""
+    """Why there is no sound, and what to do; empty when all is well."""
+    port: str = ""
+    """The MIDI port's name; empty for anything else."""
+    latency_seconds: float = 0.0
+    """Seconds from carrying an event out to hearing it."""
+
+
+OpenSound = Callable[[str], Sounding]
+"""Opens what sounds: "" for the synth, else a MIDI port's name. It never fails: at worst the sink is silent."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wiring:
+    """Everything that the application does not make itself."""
+
+    exercises: Exercises
+    log: Log
+    memory: Memory
+    rig: Rig
+    open_sound: OpenSound
+    clock: Callable[[], float]
+    """Seconds that never go back."""
+    now: Callable[[], datetime]
+    """The local time, with its zone."""
+    open_input: Callable[[str], Any]
+    """Opens a MIDI input by its name. Raises PortError."""
+    midi_outputs: Callable[[], Sequence[str]] = field(default=tuple)
+    midi_inputs: Callable[[], Sequence[str]] = field(default=tuple)
+    pen: Pen = BOX
+    problems: tuple[str, ...] = ()
+    """What went wrong before the first screen, to be told there."""
