@@ -10,17 +10,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from trainer.listening.evidence import read, spectra
-from trainer.listening.pitches import LEAST_RISE, PLAIN_STRENGTH, HeardStroke
+from trainer.listening.pitches import PLAIN_STRENGTH, HeardStroke
 from trainer.listening.slices import RINGS_FOR_S, RINGS_FROM_S, Attacks, goes_on
 from trainer.listening.sound import Floats, Sound
 from trainer.listening.written import Written
 
-LEAST_STRENGTH = 0.24
+LEAST_STRENGTH = 0.29
 """Onset strength, as a share of a typical stroke, to be looked at."""
 LEAST_LOUDNESS = 0.6
 """Level 30 to 60 ms after the attack, as a share of the written strokes'."""
-LEAST_SALIENCE = 0.5
-"""How much of a written note's salience its pitch must have."""
+LEAST_RISE, LEAST_SALIENCE = 0.4, 0.5
+"""How much of a written note's salience its pitch must have gained, and must have."""
 NEAR_SEMITONES = 5
 """A slip lands near to what is written around it."""
 TOO_MANY = 0.15

@@ -41,7 +41,7 @@ OWNERS = {"figure": "The gallop's ", "pick": "Every ", "shift": "The stroke at a
 """How a sentence about a group begins."""
 FLAT_RATIO, STEEP_RATIO = 1.8, 2.25
 """Long to short of a gallop beyond which it is called flattened or stretched; 2.0 is written."""
-SURE_EXTRA = 0.35
+SURE_EXTRA = 0.42
 """Onset strength, as a share of a typical stroke, from which a possible extra is worth a sentence."""
 
 

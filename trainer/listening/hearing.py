@@ -18,10 +18,13 @@ from trainer.listening.sound import Floats, Ints, Sound
 from trainer.listening.strength import onset_strength, peaks
 from trainer.listening.written import Written
 
-FAINTEST = 0.15
+FAINTEST = 0.18
 """Candidates weaker than this share of a typical stroke are noise."""
-PICKED, SLURRED = 0.32, 0.24
-"""Strength, as a share of a typical stroke, at which a candidate is as likely a stroke as not."""
+QUANTILE = 0.3
+"""A typical stroke: this quantile of as many of the strongest peaks as there are strokes."""
+PICKED, SLURRED = 0.38, 0.27
+"""Strength, as a share of a typical stroke, at which a candidate is as likely a stroke as not: noises of a third are
+common, strokes of a third are rare (one in a hundred)."""
 STEEPNESS = 0.03
 """Share of a typical stroke that moves those odds by one nat."""
 PEAK_LATE_S = 0.003
@@ -73,7 +76,7 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     strength = onset_strength(sound)
     times, values = peaks(strength)
     strongest = np.sort(values)[::-1][: max(len(at), 4)]
-    typical = float(np.median(strongest)) if len(strongest) else 1.0
+    typical = float(np.quantile(strongest, QUANTILE)) if len(strongest) else 1.0
     kept = values > FAINTEST * typical
     attacks = Attacks.at(sound, times[kept] - PEAK_LATE_S, values[kept] / typical)
     alignment = align(at, attacks.times, _rows(sound, written, attacks), starts)

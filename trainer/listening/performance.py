@@ -59,7 +59,7 @@ class Extra:
     doubled: bool = False
     """It repeats the pitch of the stroke it follows."""
     strength: float = 1.0
-    """Onset strength over that of a typical stroke; the least that is reported is 0.24."""
+    """Onset strength over that of a typical stroke; the least that is reported is 0.29."""
     certain: bool = False
     """True for MIDI; a sound is a possible extra only."""
 

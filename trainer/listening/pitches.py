@@ -16,9 +16,9 @@ WRONG_MARGIN, SURE_MARGIN = -0.15, -0.05
 FIRST_S = 0.075
 SHORTEST_SOUND_S = 0.045
 """Below two periods of the low E nothing is said about pitch."""
-STRONG = 0.32
+STRONG = 0.38
 """A candidate of this share of a typical stroke may be played over the sound before it without ending it."""
-PLAIN_STRENGTH = 0.6
+PLAIN_STRENGTH = 0.72
 """As strong as this, an attack needs no new pitch beside it to be a note."""
 LEAST_RISE = 0.3
 """How much of a written note's salience a new pitch must have gained."""

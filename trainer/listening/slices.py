@@ -6,7 +6,7 @@ import numpy as np
 
 from trainer.listening.sound import Floats, Ints, Sound
 
-SOLID = 0.26
+SOLID = 0.31
 """A candidate as strong as this share of a typical stroke ends the sound before it."""
 RINGS_FROM_S, RINGS_FOR_S = 0.03, 0.03
 """After 30 ms a dead noise has died and a note rings."""

@@ -19,8 +19,9 @@ LAG = 3
 """Hops between a frame and the one it is compared with: half a frame, where two frames stop sharing an attack."""
 BANDS_AN_OCTAVE = 24
 LOWEST_HZ, HIGHEST_HZ = 60.0, 10_000.0
-COMPRESSION = 100.0
-"""Bands are log-compressed from 40 dB under the loud frames of the take upward."""
+COMPRESSION = 10.0
+"""Bands are log-compressed from 20 dB under the loud frames of the take upward: a stroke out of silence then weighs
+not much more than one out of a ringing note."""
 BLOCK_FRAMES = 2_000
 """Ten seconds at a time, so that a long take needs no more memory than a short one."""
 

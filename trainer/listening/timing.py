@@ -95,7 +95,7 @@ def timing(performance: Performance, bands: Bands, confidence: float = 0.95) -> 
         spread_ms=spread,
         drift=drift,
         gallop=_gallop(performance, spread, confidence),
-        groups=tuple(_groups(played, residual, spread, confidence)),
+        groups=tuple(_groups(played, residual, confidence)),
         units=tuple(_units(performance, residual, bands)),
     )
 
@@ -110,20 +110,24 @@ _KINDS: tuple[tuple[str, Callable[[PlayedStroke], str]], ...] = (
 """What strokes can have in common, in the order in which a sentence prefers it."""
 
 
-def _groups(
-    played: list[PlayedStroke], residual: dict[int, float], spread: float, confidence: float
-) -> Iterable[Group]:
+def _groups(played: list[PlayedStroke], residual: dict[int, float], confidence: float) -> Iterable[Group]:
     """Every group of at least four strokes that is not the whole take, against the rest."""
     for kind, name_of in _KINDS:
         names: dict[str, list[PlayedStroke]] = {}
         for item in played:
             names.setdefault(name_of(item), []).append(item)
+        within = [
+            value - median(residual[id(member)] for member in members)
+            for members in names.values()
+            for value in (residual[id(member)] for member in members)
+        ]
+        noise = max(robust_spread(within), LEAST_SPREAD_MS)
         for name, members in names.items():
             own = [residual[id(item)] for item in members]
             inside = {id(item) for item in members}
             others = [residual[id(item)] for item in played if id(item) not in inside]
             if name and len(members) >= LEAST_GROUP and len(others) >= LEAST_GROUP:
-                late = middle(own, spread, confidence) - middle(others, spread, confidence)
+                late = middle(own, noise, confidence) - middle(others, noise, confidence)
                 yield Group(kind, name, late, robust_spread(own), tuple(members))
 
 
