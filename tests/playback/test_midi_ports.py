@@ -1,9 +1,12 @@
 """Ports and MIDI coming in, on a real JACK server."""
 
+import sys
+
 import pytest
 
 from tests.playback.conftest import let_jack_die
 from tests.sound_servers import wait_until
+from trainer.playback.fluid import LibraryMissingError
 from trainer.playback.midi_ports import midi_inputs, midi_outputs, midi_systems, open_input, open_output
 from trainer.playback.midi_source import DriverClock, MidiSource, SourceGoneError
 from trainer.playback.port_names import PortError
@@ -36,6 +39,12 @@ def test_without_a_midi_system_it_says_so(monkeypatch):
 def test_an_unknown_system_is_answered_with_the_known_ones():
     with pytest.raises(PortError, match=f"no MIDI system 'telegraph' here. Choose one of: {', '.join(midi_systems())}"):
         midi_outputs("telegraph")
+
+
+def test_a_missing_library_is_told_with_what_to_do(monkeypatch):
+    monkeypatch.setitem(sys.modules, "rtmidi", None)
+    with pytest.raises(LibraryMissingError, match=r"MIDI needs RtMidi, which cannot be loaded .*nstall"):
+        midi_outputs()
 
 
 def test_what_is_played_comes_in_with_its_times(jack):

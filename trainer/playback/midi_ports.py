@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal, cast
 
 from trainer.playback import quiet
+from trainer.playback.fluid import LibraryMissingError
 from trainer.playback.port_names import PortError, choose_port, no_such_port
 
 if TYPE_CHECKING:
@@ -19,6 +20,10 @@ _Direction = Literal["output", "input"]
 
 _ALSA: Final = Path("/dev/snd/seq")
 """ALSA's sequencer; without it there is no use in a second try."""
+
+_INSTALL: Final = {
+    "Linux": "On Debian or Ubuntu: sudo apt install libasound2, then pip install --force-reinstall python-rtmidi.",
+}
 
 _MISSING: Final = {
     "Linux": "no ALSA sequencer (try: sudo modprobe snd-seq) and no JACK server answers",
@@ -35,8 +40,12 @@ class MidiPort:
 
 
 def midi_systems() -> tuple[str, ...]:
-    """The MIDI systems that this RtMidi can use, in the order they are tried."""
-    import rtmidi
+    """The MIDI systems that this RtMidi can use, in the order they are tried. Raises LibraryMissingError."""
+    try:
+        import rtmidi
+    except ImportError as error:
+        hint = _INSTALL.get(platform.system(), "Install it again: pip install --force-reinstall python-rtmidi.")
+        raise LibraryMissingError(f"MIDI needs RtMidi, which cannot be loaded ({error}). {hint}") from error
 
     dummy = rtmidi.API_RTMIDI_DUMMY
     return tuple(rtmidi.get_api_name(number) for number in rtmidi.get_compiled_api() if number != dummy)
@@ -95,12 +104,12 @@ def _ports(direction: _Direction, system: str) -> tuple[MidiPort, ...]:
 
 
 def midi_outputs(system: str = AUTOMATIC) -> tuple[MidiPort, ...]:
-    """The ports that MIDI can be sent to now. Raises PortError for an unknown system."""
+    """The ports that MIDI can be sent to now. Raises PortError for an unknown system, LibraryMissingError."""
     return _ports("output", system)
 
 
 def midi_inputs(system: str = AUTOMATIC) -> tuple[MidiPort, ...]:
-    """The ports that MIDI comes from now. Raises PortError for an unknown system."""
+    """The ports that MIDI comes from now. Raises PortError for an unknown system, LibraryMissingError."""
     return _ports("input", system)
 
 
@@ -150,12 +159,12 @@ def _open_virtual(direction: _Direction, name: str, system: str) -> tuple["rtmid
 
 
 def open_output(wanted: str, system: str = AUTOMATIC, virtual: bool = False) -> tuple["rtmidi.MidiOut", MidiPort]:
-    """Open the output called `wanted`, or make a virtual one of that name. Raises PortError."""
+    """Open the output called `wanted`, or make a virtual one of that name. Raises PortError, LibraryMissingError."""
     opened, port = _open_virtual("output", wanted, system) if virtual else _open("output", wanted, system, "twinspur")
     return cast("rtmidi.MidiOut", opened), port
 
 
 def open_input(wanted: str, system: str = AUTOMATIC, virtual: bool = False) -> tuple["rtmidi.MidiIn", MidiPort]:
-    """Open the input called `wanted`, or make a virtual one of that name. Raises PortError."""
+    """Open the input called `wanted`, or make a virtual one of that name. Raises PortError, LibraryMissingError."""
     opened, port = _open_virtual("input", wanted, system) if virtual else _open("input", wanted, system, "twinspur")
     return cast("rtmidi.MidiIn", opened), port

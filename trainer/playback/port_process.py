@@ -22,6 +22,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Final
 
 from trainer.playback.event import Kind
+from trainer.playback.fluid import LibraryMissingError
 from trainer.playback.jack_watch import JackWatch
 from trainer.playback.midi_ports import AUTOMATIC, open_output
 from trainer.playback.port_fold import Fold, Message
@@ -207,7 +208,7 @@ def main() -> int:
         signal.signal(number, _stop)
     try:
         port, opened = open_output(arguments.name, arguments.system, arguments.virtual)
-    except PortError as error:
+    except (PortError, LibraryMissingError) as error:
         _tell(owner, f"failed {error}")
         return 3
     except _StopError:
