@@ -56,7 +56,8 @@ def move_cost(a: Grip, b: Grip, before: Event, event: Event, hand: Hand) -> floa
     for finger in hand.fingers:
         old, new = span(a, finger), span(b, finger)
         if old and new and not sliding:
-            cost += hand.hop if old[2] != new[2] else hand.roll if apart(old, new) else 0
+            away = bool(apart(old, new))
+            cost += (hand.hop if away else hand.along) if old[2] != new[2] else hand.roll * away
     for string, fret, finger in a.notes:
         for other in b.notes:
             if finger and other[2] and other[:2] == (string, fret) and other[2] != finger:

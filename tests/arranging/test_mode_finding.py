@@ -1,6 +1,9 @@
+from random import Random
+
 import pytest
 
 from tests.arranging.lines import line_part, riff_of
+from tests.arranging.made_passages import EVERY_MODE, MODES_MADE, TONICS, by_profiles, passage
 from trainer.arranging.mixed_modes import mixed_degrees
 from trainer.arranging.mode_finding import Heard, deciding, find_modes
 from trainer.arranging.phrases import phrases
@@ -89,3 +92,21 @@ def test_a_phrase_ends_at_a_rest_and_after_a_long_note() -> None:
     long = line_part("E4 F#4 | G4 A4")  # F#4 sounds for seven eighths
     found = phrases(long, riff_of(long))
     assert [(phrase.first_bar, phrase.last_bar) for phrase in found] == [(1, 1), (2, 2)]
+
+
+def test_the_mode_of_generated_passages_is_found_or_tied() -> None:
+    """A small share of what tests/benchmarks/mode_finding.py measures; the bounds lie far below what it prints."""
+    random = Random(7)
+    counts = {"mode": 0, "alone": 0, "profiles": 0}
+    made = 0
+    for mode in MODES_MADE:
+        for _ in range(20):
+            key = Key(random.choice(TONICS), mode)
+            notes = passage(random, key, 32, 0.05)
+            fits = find_modes(notes, tonic=key.tonic, count=12)
+            counts["mode"] += fits[0].key == key or any(one.tie and one.rival == key for one in deciding(fits, notes))
+            counts["alone"] += find_modes(notes, count=1)[0].key == key
+            counts["profiles"] += by_profiles(notes, EVERY_MODE, None) == (key.tonic.semitone, mode)
+            made += 1
+    assert counts["mode"] >= 0.8 * made
+    assert counts["alone"] >= 1.3 * counts["profiles"]

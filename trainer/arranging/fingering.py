@@ -315,9 +315,13 @@ def _repeats(before: _Table, after: _Table, hand: Hand) -> "Numbers":
     """What it costs that a finger must leave one place for another: (n, k)."""
     old, new = before.fingers[:, None], after.fingers[None]
     used = (old[..., 2] > 0) & (new[..., 2] > 0)
-    hop = used & (old[..., 2] != new[..., 2])
-    roll = used & ~hop & (_gap(old, new) > 0)
-    cost: Numbers = hand.hop * hop.sum(2) + hand.roll * roll.sum(2)
+    other_fret = old[..., 2] != new[..., 2]
+    other_string = _gap(old, new) > 0
+    cost: Numbers = (
+        hand.hop * (used & other_fret & other_string).sum(2)
+        + hand.along * (used & other_fret & ~other_string).sum(2)
+        + hand.roll * (used & ~other_fret & other_string).sum(2)
+    )
     return cost
 
 

@@ -233,7 +233,7 @@ def grip_cost(wanted: Sequence[Wanted], grip: Grip, neck: Instrument, hand: Hand
             stretched = away > 0 or finger == 1
             cost += abs(away) * (hand.stretch_per_mm if stretched else hand.squeeze_per_mm)
     for finger, strings in covered.items():
-        cost += hand.barre * (strings - 1) * (1 if finger == 1 else 2)
+        cost += hand.barre[min(finger, 4) - 1] * (strings - 1)
     cost += hand.silent_between * _silent_strings(notes)
     if limits.near is not None:
         cost += hand.near_per_fret * abs(position + 1.5 - limits.near)

@@ -47,8 +47,8 @@ class Hand:
     """From here on the body is in the way, more so on thick strings."""
     on_body: float = 0.03
     """For each fret above that and each string counted from the thinnest."""
-    barre: float = 0.25
-    """For each further string a finger lies across; twice that for fingers other than the index."""
+    barre: tuple[float, float, float, float] = (0.1, 0.6, 0.35, 1.2)
+    """For each further string that each finger lies across."""
     bend: tuple[float, float, float, float] = (1.5, 0.5, 0.0, 0.4)
     """For each semitone bent by each finger: the third has two others behind it."""
     vibrato: tuple[float, float, float, float] = (0.1, 0.0, 0.0, 0.3)
@@ -65,10 +65,12 @@ class Hand:
     """For each string crossed between two notes."""
     skipped: float = 0.15
     """For each string skipped in crossing, on top."""
-    roll: float = 0.5
+    roll: float = 0.4
     """For the same finger at the same fret of another string."""
     hop: float = 1.0
-    """For the same finger at another fret, on top of the shift."""
+    """For the same finger at another fret of another string, on top of the shift."""
+    along: float = 0.2
+    """For the same finger at another fret of its string, on top of the shift: it guides the hand."""
     change_finger: float = 1.0
     """For another finger on a note that is struck again."""
     near_per_fret: float = 0.25

@@ -21,7 +21,7 @@ from trainer.music.pitch import Name
 
 OUTSIDE = 0.06
 """Probability that a note is outside its key. House rule."""
-TONIC_CHORD = {0: 2.0, 1: 1.0, 2: 1.3, 3: 1.0, 4: 1.4, 5: 1.0, 6: 1.0}
+TONIC_CHORD = {0: 1.5, 1: 1.0, 2: 1.15, 3: 1.0, 4: 1.2, 5: 1.0, 6: 1.0}
 """How likely each degree of a scale (by steps above the tonic) is beside the others. House rule: tonic, fifth and third
 lead."""
 LAST_NOTE, FIRST_NOTE = log(4.0), log(2.0)
