@@ -75,7 +75,7 @@ def test_a_hammered_note_is_found_by_its_new_pitch() -> None:
 
 @pytest.mark.parametrize("chain", [{"drive": 6.0}, {"noise_db": -40.0}, {"rate": 44_100}, {"rate": 96_000}])
 def test_drive_noise_and_rate_change_little(chain: dict[str, float]) -> None:
-    written = line(((40, 47), (43, 50), (45, 52), (43, 50), (47, 54), (45, 52), (43, 50), (40, 47)) * 2, 110)
+    written = line(RIFF, 110)
     notes = player(written)
     hearing = hear(take(written, notes, **chain), written)
     assert all(hearing.strokes)

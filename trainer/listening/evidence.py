@@ -17,7 +17,7 @@ Grid = npt.NDArray[np.float32]
 """Flattened spectra, shape (sounds, cells)."""
 
 GRID_CENTS = 10
-LOWEST_HZ, HIGHEST_HZ = 38.0, 5_200.0
+LOWEST_HZ, HIGHEST_HZ = 38.0, 5_000.0
 PARTIALS = 20
 STIFFNESS = 5e-5
 """B of a wound guitar string of middling gauge; at partial 20 it moves 17 cents, within the width read."""

@@ -73,21 +73,23 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
         starts: pairs of (second at which the part begins, rate) to try; None looks everywhere.
     """
     at = np.array([float(stroke.at) for stroke in written.strokes])
-    strength = onset_strength(sound)
+    middling = sound.lowered(20_000)
+    strength = onset_strength(middling)
     times, values = peaks(strength)
     strongest = np.sort(values)[::-1][: max(len(at), 4)]
     typical = float(np.quantile(strongest, QUANTILE)) if len(strongest) else 1.0
     kept = values > FAINTEST * typical
-    attacks = Attacks.at(sound, times[kept] - PEAK_LATE_S, values[kept] / typical)
-    alignment = align(at, attacks.times, _rows(sound, written, attacks), starts)
+    low = middling.lowered(11_000)
+    attacks = Attacks.at(low, times[kept] - PEAK_LATE_S, values[kept] / typical)
+    alignment = align(at, attacks.times, _rows(low, written, attacks), starts)
     matched = alignment.attack[alignment.attack >= 0]
     feet = attacks.times.copy()
     for attack in matched:
         feet[attack] = foot(sound, float(feet[attack]))
     attacks = Attacks(feet, attacks.strengths, attacks.loudness)
-    strokes, cents = check_pitches(sound, written, alignment.attack, attacks)
+    strokes, cents = check_pitches(low, written, alignment.attack, attacks)
     left = np.setdiff1d(np.arange(len(feet)), matched)
-    extras = extra_notes(sound, written, attacks.only(left), strokes, cents)
+    extras = extra_notes(low, written, attacks.only(left), strokes, cents)
     return Hearing(strokes, extras, alignment, cents)
 
 
@@ -95,7 +97,7 @@ def _rows(sound: Sound, written: Written, attacks: Attacks) -> Rows:
     """Scores of a stroke being each of some attacks: by strength, by ringing on, by pitch."""
     lowest, highest = pitch_range(written)
     evidence = Evidence.gathered(spectra(sound, attacks.times, ends(attacks)), lowest, highest)
-    chords = {stroke.pitches: _pitch_score(evidence, stroke.pitches) for stroke in written.strokes}
+    chords = {chord: _pitch_score(evidence, chord) for chord in {stroke.pitches for stroke in written.strokes}}
     strengths, loudness = attacks.strengths, attacks.loudness
     solid = strengths > PICKED
     loud = float(np.median(loudness[solid])) if solid.any() else 1.0

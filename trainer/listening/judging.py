@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from trainer.listening.bands import Bands
+from trainer.listening.estimate import robust_spread
 from trainer.listening.faults import Fault, find_faults, number
 from trainer.listening.hearing import hear
 from trainer.listening.midi_matching import match_midi
@@ -18,7 +19,7 @@ from trainer.listening.next_action import Action, next_action
 from trainer.listening.performance import Performance, performed
 from trainer.listening.sound import Sound
 from trainer.listening.soundness import refusal, warnings
-from trainer.listening.timing import Timing, timing
+from trainer.listening.timing import LEAST_GROUP, Timing, timing
 from trainer.listening.written import Written
 from trainer.practice.verdict import MOST_REASONS, Judge, Measured, Outcome, Reason, Verdict
 
@@ -113,14 +114,12 @@ def _stretched(written: Written, rate: float) -> Written:
 
 def _could_follow(performance: Performance, bands: Bands) -> bool:
     """Whether the matches are more than chance."""
-    told = timing(performance, bands)
-    matched = sum(not item.missed for item in performance.strokes)
+    off = [item.deviation_ms for item in performance.strokes if item.deviation_ms is not None]
     return (
-        told is not None
-        and matched >= min(4, len(performance.strokes))
+        len(off) >= LEAST_GROUP
         and performance.followed >= bands.least_followed
         and performance.agreed >= bands.least_agreed
-        and told.spread_ms <= bands.wildest_ms
+        and robust_spread(off) <= bands.wildest_ms
     )
 
 

@@ -116,16 +116,14 @@ def _groups(played: list[PlayedStroke], residual: dict[int, float], confidence: 
         names: dict[str, list[PlayedStroke]] = {}
         for item in played:
             names.setdefault(name_of(item), []).append(item)
-        within = [
-            value - median(residual[id(member)] for member in members)
-            for members in names.values()
-            for value in (residual[id(member)] for member in members)
-        ]
-        noise = max(robust_spread(within), LEAST_SPREAD_MS)
+        placed = [(name, [residual[id(member)] for member in members]) for name, members in names.items()]
+        centres = {name: median(values) for name, values in placed}
+        noise = max(
+            robust_spread([value - centres[name] for name, values in placed for value in values]), LEAST_SPREAD_MS
+        )
         for name, members in names.items():
             own = [residual[id(item)] for item in members]
-            inside = {id(item) for item in members}
-            others = [residual[id(item)] for item in played if id(item) not in inside]
+            others = [value for other, values in placed if other != name for value in values]
             if name and len(members) >= LEAST_GROUP and len(others) >= LEAST_GROUP:
                 late = middle(own, noise, confidence) - middle(others, noise, confidence)
                 yield Group(kind, name, late, robust_spread(own), tuple(members))
