@@ -1,8 +1,8 @@
 """How long it takes to compute a harmony over 2,000 bars, to check one, and to explain a riff.
 
-Bound: realising 2,000 bars in 1 s. "Repeated" is a riff as riffs are, one figure of four bars after another; "random" is 16
-random notes in every bar, the worst that can be written in sixteenths. The peer is reading a file of as many bars with
-four parts, in the same run. Run: `python -m tests.benchmarks.harmony_scale`.
+Bound: realising 2,000 bars in 1 s. "Repeated" is a riff as riffs are, one figure of four bars after another; "random"
+is 16 random notes in every bar, the worst that can be written in sixteenths. The peer is reading a file of as many bars
+with four parts, in the same run. Run: `python -m tests.benchmarks.harmony_scale`.
 """
 
 import gc

@@ -2,9 +2,9 @@
 
 Each cell counts passages in ten seven-note modes on random tonics (`tests/arranging/made_passages.py`). The peers, in
 the same run, correlate lengths by pitch class with key profiles: those of Krumhansl & Kessler for major and minor, and
-one profile for each mode made from them. Where the notes do not tell modes apart, one of the tied modes is right at best;
-the column "or tied" counts a passage as found when its mode is the first or tied with it. Pentatonic answers are passed
-over, since every passage has seven notes to draw from.
+one profile for each mode made from them. Where the notes do not tell modes apart, one of the tied modes is right at
+best; the column "or tied" counts a passage as found when its mode is the first or tied with it. Pentatonic answers are
+passed over, since every passage has seven notes to draw from.
 Run: `python -m tests.benchmarks.mode_finding [PASSAGES PER MODE]`.
 """
 

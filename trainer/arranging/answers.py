@@ -70,7 +70,7 @@ class Answers:
 
     def choose(self, scale: Scale, bar: int, offset: Fraction, start: Pitch) -> Answer:
         """How a note of the line is answered, its bends included."""
-        own = self.exceptions.get((bar, offset))
+        own = self.exceptions.get((bar, offset)) if self.exceptions else None
         distance = own or self.part.distance
         if own is None and self.part.contrary and isinstance(distance, Distance):
             plain = mirror(self.mirrors[(bar, offset)], scale_of(self.key), scale, distance, self.key)
@@ -79,7 +79,7 @@ class Answers:
         found = plain
         if own is None and (self.avoided or self.chords):
             found = self._without_clash(scale, bar, offset, start, plain)
-        return self._within_range(bar, offset, start, found)
+        return found if self.part.within is None else self._within_range(bar, offset, start, found, self.part.within)
 
     def _without_clash(self, scale: Scale, bar: int, offset: Fraction, start: Pitch, plain: Answer) -> Answer:
         around = heard(self.avoided, self.chords, self.starts[bar] + offset)
@@ -99,10 +99,10 @@ class Answers:
         self.changes.append(Change(bar + 1, offset, start, asked, asked, "clash"))
         return plain
 
-    def _within_range(self, bar: int, offset: Fraction, start: Pitch, plain: Answer) -> Answer:
-        if self.part.within is None:
-            return plain
-        low, high = (pitch.midi for pitch in self.part.within)
+    def _within_range(
+        self, bar: int, offset: Fraction, start: Pitch, plain: Answer, within: tuple[Pitch, Pitch]
+    ) -> Answer:
+        low, high = (pitch.midi for pitch in within)
         asked = plain(start)
         octaves = octaves_into(asked.midi, low, high)
         if not octaves:

@@ -5,14 +5,14 @@ from dataclasses import dataclass, field, replace
 
 from trainer.arranging.answers import CHORD, Answers, Change, octaves_into, phrase_starts
 from trainer.arranging.clash import ChordNames, Sounding
-from trainer.arranging.grip import Limits, Wanted, places
-from trainer.arranging.harmony_line import HarmonyNote, harmony_line
+from trainer.arranging.grip import Limits, places
+from trainer.arranging.harmony_line import harmony_line
 from trainer.arranging.harmony_places import HarmonyBars, UnplacedError, place_bars, wanted_of
 from trainer.arranging.riff_clock import riff_clock
 from trainer.arranging.scale import spell
 from trainer.music.exercise import Exercise
 from trainer.music.instrument import Instrument
-from trainer.music.note import Moment
+from trainer.music.note import Moment, Touch
 from trainer.music.part import DrumPart, HarmonyPart, Part, TabPart
 from trainer.music.pitch import Pitch
 from trainer.music.problem import Problem, ProblemsError, nearest
@@ -156,6 +156,8 @@ def _line(work: _Work, part: HarmonyPart, name: str, verb: str, asking: tuple[st
 
 
 def _take_exceptions(work: _Work, part: HarmonyPart, line: TabPart, answers: Answers) -> None:
+    if not part.exceptions:
+        return
     answers.exceptions = {(item.bar - 1, item.offset): item.distance for item in part.exceptions}
     onsets = {(number, moment.offset) for number, bar in enumerate(line.bars) for moment in bar if moment.notes}
     for bar, _ in sorted(set(answers.exceptions) - onsets):
@@ -209,29 +211,34 @@ def _middle_fret(line: TabPart) -> int | None:
 def _check(work: _Work, part: HarmonyPart, neck: Instrument, bars: HarmonyBars) -> None:
     """Tell the notes that lie outside the neck or the range asked for."""
     lowest, highest = neck_range(neck)
-    on_neck: dict[Wanted, bool] = {}
+    on_neck: dict[tuple[int, bool, bool], bool] = {}
     for number, bar in enumerate(bars, 1):
-        for note in (note for moment in bar for note in moment.notes if note.pitch is not None):
-            told = f", bar {number}: the answer to {note.line_pitch} is {note.pitch}, "
-            if part.within is not None and _in_no_octave(note, part.within):
-                edge = f"in no octave between {part.within[0]} and {part.within[1]}"
-                work.tell(part, told + edge, "", "Write a range of an octave or more")
-            wanted = wanted_of(note)
-            if wanted not in on_neck:
-                on_neck[wanted] = bool(places(wanted, neck))
-            if not on_neck[wanted]:
-                low = note.pitch is not None and note.pitch.midi < lowest
-                edge = f"below the neck's lowest, {spell(work.riff.key, lowest)}"
-                edge = edge if low else f"above the neck's highest, {spell(work.riff.key, highest)}"
-                work.tell(part, told + edge, "", _OUTSIDE_HINT)
+        for note in (note for moment in bar for note in moment.notes):
+            if note.pitch is None:
+                continue
+            midi = note.pitch.midi
+            told = ""
+            hint = _OUTSIDE_HINT
+            if part.within is not None and _in_no_octave(midi, part.within):
+                told = f"in no octave between {part.within[0]} and {part.within[1]}"
+                hint = "Write a range of an octave or more"
+            key = (midi, bool(note.bend) or note.line.vibrato, note.line.touch is Touch.HARMONIC)
+            if key not in on_neck:
+                on_neck[key] = bool(places(wanted_of(note), neck))
+            if not on_neck[key]:
+                low = f"below the neck's lowest, {spell(work.riff.key, lowest)}"
+                high = f"above the neck's highest, {spell(work.riff.key, highest)}"
+                told, hint = low if midi < lowest else high, _OUTSIDE_HINT
+            if told:
+                what = f", bar {number}: the answer to {note.line_pitch} is {note.pitch}, {told}"
+                work.tell(part, what, "", hint)
 
 
 _OUTSIDE_HINT = "Ask for another interval, give this note its own with except, or move it by octaves with range"
 
 
-def _in_no_octave(note: HarmonyNote, within: tuple[Pitch, Pitch]) -> bool:
+def _in_no_octave(midi: int, within: tuple[Pitch, Pitch]) -> bool:
     low, high = (pitch.midi for pitch in within)
-    midi = note.pitch.midi if note.pitch is not None else low
     return not low <= midi <= high and not octaves_into(midi, low, high)
 
 
