@@ -16,6 +16,9 @@ from typing import Final
 _PRIORITY: Final = 20
 """Under SCHED_FIFO: below what JACK and PipeWire use for themselves, above everything ordinary."""
 
+_NICE: Final = -11
+"""Where there is no real-time schedule: what PipeWire and PulseAudio take for themselves."""
+
 _SLICE_NS: Final = 100_000
 """The shortest slice of time that Linux grants (from 6.12): who asks for little is let in earlier."""
 
@@ -43,6 +46,8 @@ def keep_time(real_time: bool = True) -> None:
         with contextlib.suppress(OSError):
             os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(_PRIORITY))
             return
+        with contextlib.suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, 0, _NICE)
     _ask_for_a_short_slice()
 
 
