@@ -75,6 +75,8 @@ class AudioFile:
         self._format = audio_format(path)
         if not path.parent.is_dir():
             raise refused(path, FileNotFoundError())
+        if path.is_dir():
+            raise refused(path, IsADirectoryError())
         self._kept: list[NDArray[np.float32]] = []
         self._kept_bytes = 0
         self._moved: IO[bytes] | None = None

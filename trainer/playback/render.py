@@ -6,7 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.playback.audio_file import AudioFile, Written, audio_format
+from trainer.playback.audio_file import AudioFile, Written
 from trainer.playback.mix import CLICK
 from trainer.playback.offline_synth import OfflineSynth
 from trainer.playback.plan import Plan
@@ -66,17 +66,17 @@ def render_audio(  # noqa: PLR0917  # the last two have defaults
         LibraryMissingError: libfluidsynth is not installed.
         ValueError: the plan has no end.
     """
-    audio_format(path)
     reports: list[PassReport] = []
-    synth = OfflineSynth(bank, options, click_keys(timeline))
-    try:
-        with AudioFile(path, synth.rate) as file:
+    options = options or SynthOptions()
+    with AudioFile(path, options.rate) as file:
+        synth = OfflineSynth(bank, options, click_keys(timeline))
+        try:
             for sound in sound_of(timeline, plan, synth, next_share=next_share, on_pass=reports.append):
                 file.write(sound)
-            written = file.finish()
-    finally:
-        synth.close()
-    return Rendered(written, written.frames / synth.rate, tuple(reports))
+        finally:
+            synth.close()
+        written = file.finish()
+    return Rendered(written, written.frames / options.rate, tuple(reports))
 
 
 def render_stems(
