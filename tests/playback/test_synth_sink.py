@@ -1,6 +1,7 @@
 """The live sink on a real PulseAudio server's null sink, and on a real JACK server."""
 
 import signal
+import subprocess
 import time
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from tests.sound_servers import Pulse, wait_until
 from trainer.playback.audio_out import Device
 from trainer.playback.drivers import NoSoundError
 from trainer.playback.event import Event, Kind
-from trainer.playback.fluid import BLOCK
+from trainer.playback.fluid import BLOCK, SynthError
 from trainer.playback.sink import SinkGoneError
 from trainer.playback.synth_options import SynthOptions
 from trainer.playback.synth_sink import ClickKeys, SynthSink
@@ -177,6 +178,17 @@ def test_without_a_device_it_says_so_at_once(tiny_bank, monkeypatch):
     with pytest.raises(NoSoundError, match=r"No sound device could be opened \(tried: .*render to a file instead"):
         SynthSink(tiny_bank)
     assert time.monotonic() - begin < 3
+
+
+def test_a_bank_that_cannot_be_read_is_told_and_the_device_released(pulse, tmp_path):
+    damaged = tmp_path / "damaged.sf2"
+    damaged.write_bytes(b"RIFF")
+    with pytest.raises(SynthError, match=r"cannot read .*damaged\.sf2 as a sound bank"):
+        SynthSink(damaged, PULSE, DRY)
+    listed = subprocess.run(
+        ["pactl", "list", "short", "sink-inputs"], env=pulse.environment, capture_output=True, check=True
+    )
+    assert listed.stdout == b""
 
 
 def test_a_driver_that_does_not_exist_is_answered_with_those_that_do(tiny_bank):

@@ -68,14 +68,24 @@ def open_audio(bank: Path, options: SynthOptions, device: Device) -> AudioOut:
     tried = []
     for name in drivers.to_try(device.driver):
         tried.append(name)
-        out = _try(name, bank, options, device)
+        out = _try(name, options, device)
         if out is not None:
-            return out
+            return _with_bank(out, bank)
     where = f" for the device {device.name!r}" if device.name else ""
     raise NoSoundError(f"No sound device could be opened{where} (tried: {', '.join(tried)}). {_ADVICE}")
 
 
-def _try(name: str, bank: Path, options: SynthOptions, device: Device) -> AudioOut | None:
+def _with_bank(out: AudioOut, bank: Path) -> AudioOut:
+    """The device with its bank, which is loaded only now: a large one takes half a second for every driver tried."""
+    try:
+        out.synth.load_bank(bank)
+    except fluid.SynthError:
+        out.close()
+        raise
+    return out
+
+
+def _try(name: str, options: SynthOptions, device: Device) -> AudioOut | None:
     """The device opened by one driver and seen running; None where that fails."""
     chosen = drivers.buffering(name, device.period, device.periods)
     if name == "jack":
@@ -84,7 +94,7 @@ def _try(name: str, bank: Path, options: SynthOptions, device: Device) -> AudioO
             return None
         options = replace(options, rate=server[0])
         chosen = Buffering(server[1], chosen.periods)
-    synth = options.make(bank)
+    synth = options.make(None)
     try:
         _choose(synth.settings, name, chosen, device.name)
     except fluid.SynthError:

@@ -23,8 +23,8 @@ class SynthOptions:
     channels: int = 256
     """How many channels there are; a multiple of 16, at most 256."""
 
-    def make(self, bank: Path) -> fluid.Synth:
-        """A synth that plays `bank`, with its messages sent to the log.
+    def make(self, bank: Path | None) -> fluid.Synth:
+        """A synth that plays `bank`, or is given one later, with its messages sent to the log.
 
         Raises LibraryMissingError, and SynthError where the bank cannot be read.
         """
@@ -38,7 +38,8 @@ class SynthOptions:
         settings.set("synth.midi-channels", self.channels)
         synth = fluid.Synth(settings)
         try:
-            synth.load_bank(bank)
+            if bank is not None:
+                synth.load_bank(bank)
         except fluid.SynthError:
             synth.close()
             raise
