@@ -2,7 +2,7 @@ from fractions import Fraction
 
 import pytest
 
-from tests.arranging.lines import eighths, line_part, riff_of, tab_part
+from tests.arranging.lines import GUITAR, eighths, line_part, riff_of, tab_part
 from trainer.arranging.abilities import Abilities
 from trainer.arranging.demand import bars_alone, demand, shelf_order, start_tempo
 from trainer.arranging.hand import fret_mm
@@ -60,8 +60,8 @@ def test_hammer_ons_are_notes_but_not_strokes() -> None:
 def test_a_shift_is_measured_in_millimetres_and_seconds() -> None:
     part = tab_part(eighths(Note(1, 5, finger="1"), Note(1, 17, finger="1")))
     found = demand(part, riff_of(part, bpm=120))
-    assert found.bars[0].longest_shift_mm == pytest.approx(fret_mm(17) - fret_mm(5))
-    assert load(found, "shift") == pytest.approx((fret_mm(17) - fret_mm(5)) / 0.25)
+    assert found.bars[0].longest_shift_mm == pytest.approx(fret_mm(GUITAR, 17) - fret_mm(GUITAR, 5))
+    assert load(found, "shift") == pytest.approx((fret_mm(GUITAR, 17) - fret_mm(GUITAR, 5)) / 0.25)
 
 
 def test_a_slide_is_no_shift() -> None:
@@ -72,7 +72,7 @@ def test_a_slide_is_no_shift() -> None:
 def test_a_stretch_is_the_same_at_any_tempo() -> None:
     part = tab_part((Moment(Fraction(0), (Note(5, 7), Note(6, 3))),))
     slow, fast = (demand(part, riff_of(part), bpm=Fraction(bpm)) for bpm in (60, 240))
-    assert slow.bars[0].stretch_mm == fast.bars[0].stretch_mm == pytest.approx(fret_mm(7) - fret_mm(3))
+    assert slow.bars[0].stretch_mm == fast.bars[0].stretch_mm == pytest.approx(fret_mm(GUITAR, 7) - fret_mm(GUITAR, 3))
     assert next(load.limit_bpm for load in fast.limits if load.name == "stretch") is None
 
 

@@ -49,7 +49,7 @@ def move_cost(a: Grip, b: Grip, before: Event, event: Event, hand: Hand) -> floa
     sliding = any(tie is Tie.SLIDE for tie, _ in event.ties)
     cost = 0.0
     if a.position != b.position:
-        shift = hand.shift_each + hand.shift_per_mm * abs(fret_mm(a.position) - fret_mm(b.position))
+        shift = hand.shift_each + hand.shift_per_mm * abs(fret_mm(SMALL, a.position) - fret_mm(SMALL, b.position))
         cost += shift * (1 + hand.hurry_s / event.seconds) * (hand.slide_share if sliding else 1)
     gap = apart(struck(a, before), struck(b, event))
     cost += hand.crossing * gap + hand.skipped * max(0, gap - 1)

@@ -261,17 +261,17 @@ def _hand_moves(
     fingered: Fingered, places: Sequence[Fraction], hand: Hand, abilities: Abilities
 ) -> dict[str, tuple[_Doing, ...]]:
     """Shifts, returns of a finger, and stretches of the fretting hand."""
-    capo = fingered.part.instrument.capo
+    neck = fingered.part.instrument
     shifts, returns, stretches = [], [], []
     before = None
     for place, event, grip in zip(places, fingered.chain.events, fingered.way.grips, strict=True):
         frets = [fret for _, fret, used in grip.notes if used not in (0, THUMB)]
         if len(frets) > 1 and max(frets) > min(frets):
-            span = fret_mm(max(frets), capo) - fret_mm(min(frets), capo)
+            span = fret_mm(neck, max(frets)) - fret_mm(neck, min(frets))
             stretches.append(_Doing(place, span, span / hand.reach_mm[2]))
         if before is not None:
             slides = any(tie is Tie.SLIDE for tie, _ in event.ties)
-            length = abs(fret_mm(grip.position, capo) - fret_mm(before.position, capo))
+            length = abs(fret_mm(neck, grip.position) - fret_mm(neck, before.position))
             if length and not slides:
                 needed = abilities.shift_s + length / abilities.shift_mm_per_s
                 shifts.append(_Doing(place, length / event.seconds, needed / event.seconds, length))
@@ -294,13 +294,13 @@ def _loads(work: _Work, abilities: Abilities, begin: Fraction, end: Fraction) ->
     found = []
     for name, doings, ceiling in ceilings:
         rates = [(work.rate(doings, low, high), low) for low, high in windows]
-        value, at = max(rates, key=lambda rate: (rate[0], -rate[1]), default=(0.0, begin))
+        value, at = max(rates, key=lambda rate: (round(rate[0], 6), -rate[1]), default=(0.0, begin))
         if value:
             found.append(Load(name, value, value / ceiling, at, work.bpm * ceiling / value))
     for name, doings in work.moments.items():
         inside = [doing for doing in doings if begin <= doing.at < end]
         if inside:
-            worst = max(inside, key=lambda doing: doing.share)
+            worst = max(inside, key=lambda doing: (round(doing.share, 6), -doing.at))
             limit = None if name == "stretch" else work.bpm / worst.share
             found.append(Load(name, worst.value, worst.share, worst.at, limit))
     return tuple(sorted(found, key=lambda load: -load.share))

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from trainer.arranging.compass import Compass, compass
+from trainer.arranging.hand import is_bass
 from trainer.arranging.implied_chords import ImpliedChord, implied_chords
 from trainer.arranging.interval_line import Shared, interval_line
 from trainer.arranging.mixed_modes import MixedDegree, mixed_degrees
@@ -17,9 +18,6 @@ from trainer.music.key import Key
 from trainer.music.part import TabPart
 from trainer.music.riff import Riff
 from trainer.music.sounding import SoundingNote
-
-BASS_BELOW = 30
-"""The MIDI key (F#1) below which a neck's lowest string makes it a bass. House rule."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +122,7 @@ def pair_facts(one: TabPart, other: TabPart, riff: Riff) -> PairFacts:
     return PairFacts(
         one.name,
         other.name,
-        _is_low(one) != _is_low(other),
+        is_bass(one.instrument) != is_bass(other.instrument),
         line,
         summarise(line),
         tuple(Counter(motions(line)).most_common()),
@@ -138,11 +136,6 @@ def pair_facts(one: TabPart, other: TabPart, riff: Riff) -> PairFacts:
 def plain_key(key: Key) -> Key:
     """Major and minor by their modes' names."""
     return Key(key.tonic, {"major": "ionian", "minor": "aeolian"}.get(key.mode, key.mode))
-
-
-def _is_low(part: TabPart) -> bool:
-    """Whether a part is played on a bass: a neck that begins below a seven-string guitar's."""
-    return min(pitch.midi for pitch in part.instrument.tuning) < BASS_BELOW
 
 
 def _modes(

@@ -16,7 +16,6 @@ Its rules:
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import product
 
 from trainer.arranging.hand import Hand, fret_mm
 from trainer.music.instrument import HARMONICS, Instrument
@@ -121,16 +120,10 @@ def _grips(
     *,
     reach: bool,
 ) -> Iterator[Grip]:
-    for chosen in product(*choices):
-        if len({string for string, _ in chosen}) < len(chosen):
-            continue
+    for chosen in _chosen(wanted, choices, neck, hand.reach_mm[2] * _WIDE if reach else None):
         fretted = [
             index for index, (note, (_, fret)) in enumerate(zip(wanted, chosen, strict=True)) if fret and not note.free
         ]
-        if reach and fretted:
-            frets = [chosen[index][1] for index in fretted]
-            if fret_mm(max(frets), neck.capo) - fret_mm(min(frets), neck.capo) > hand.reach_mm[2] * 1.5:
-                continue
         for fingers in _finger_choices(wanted, chosen, fretted, hand):
             for position in _positions(chosen, fingers, fretted, neck):
                 beyond = not _within_reach(chosen, fingers, position, neck, hand)
@@ -139,6 +132,44 @@ def _grips(
                 notes = tuple((string, fret, finger) for (string, fret), finger in zip(chosen, fingers, strict=True))
                 grip = Grip(notes, position, 0.0, beyond)
                 yield replace(grip, cost=grip_cost(wanted, grip, neck, hand, limits))
+
+
+def _chosen(
+    wanted: tuple[Wanted, ...], choices: Sequence[Sequence[tuple[int, int]]], neck: Instrument, widest_mm: float | None
+) -> Iterator[tuple[tuple[int, int], ...]]:
+    """Every choice of one place a note on strings of their own, frets no farther apart than a width allows.
+
+    Notes that are wanted alike take their strings in order, or each choice would come in every order of them. After
+    `_MOST_STEPS` the search ends: no six notes on six strings come near it, but a file may ask for twelve on twelve.
+    """
+    steps = 0
+
+    def choose(taken: tuple[tuple[int, int], ...]) -> Iterator[tuple[tuple[int, int], ...]]:
+        nonlocal steps
+        index = len(taken)
+        if index == len(choices):
+            yield taken
+            return
+        twin = next((i for i in range(index - 1, -1, -1) if wanted[i] == wanted[index]), None)
+        for place in choices[index]:
+            steps += 1
+            if steps > _MOST_STEPS:
+                return
+            if any(place[0] == string for string, _ in taken) or (twin is not None and place[0] < taken[twin][0]):
+                continue
+            found = (*taken, place)
+            if widest_mm is not None:
+                frets = [fret for note, (_, fret) in zip(wanted, found, strict=False) if fret and not note.free]
+                if frets and fret_mm(neck, max(frets)) - fret_mm(neck, min(frets)) > widest_mm:
+                    continue
+            yield from choose(found)
+
+    yield from choose(())
+
+
+_WIDE = 1.5
+"""Frets farther apart than this many reaches of the little finger need no closer look."""
+_MOST_STEPS = 50_000
 
 
 def _finger_choices(
@@ -206,9 +237,9 @@ def _positions(
 def _within_reach(
     chosen: Sequence[tuple[int, int]], fingers: Sequence[int], position: int, neck: Instrument, hand: Hand
 ) -> bool:
-    index_mm = fret_mm(position, neck.capo)
+    index_mm = fret_mm(neck, position)
     for (_, fret), finger in zip(chosen, fingers, strict=True):
-        if finger in (2, 3, 4) and fret_mm(fret, neck.capo) - index_mm > hand.reach_mm[finger - 2]:
+        if finger in (2, 3, 4) and fret_mm(neck, fret) - index_mm > hand.reach_mm[finger - 2]:
             return False
     return True
 
@@ -229,7 +260,7 @@ def grip_cost(wanted: Sequence[Wanted], grip: Grip, neck: Instrument, hand: Hand
         cost += hand.from_middle * abs(fret - hand.middle_fret) + hand.on_body * string * max(fret - hand.body_fret, 0)
         covered[finger] = covered.get(finger, 0) + 1
         if finger != THUMB and covered[finger] == 1:
-            away = fret_mm(fret, neck.capo) - fret_mm(position + finger - 1, neck.capo)
+            away = fret_mm(neck, fret) - fret_mm(neck, position + finger - 1)
             stretched = away > 0 or finger == 1
             cost += abs(away) * (hand.stretch_per_mm if stretched else hand.squeeze_per_mm)
     for finger, strings in covered.items():

@@ -9,8 +9,14 @@ are house rules, and a player may set their own.
 
 from dataclasses import dataclass
 
-SCALE_MM = 648.0
-"""String length from nut to bridge of a guitar with 25.5 inches; the usual one."""
+from trainer.music.instrument import MAX_FRETS, Instrument
+
+GUITAR_MM = 648.0
+"""String length from nut to bridge of a guitar: 25.5 inches, the usual one."""
+BASS_MM = 864.0
+"""Of a bass: 34 inches."""
+BASS_BELOW = 30
+"""The MIDI key (F#1) below which a neck's lowest string makes it a bass. House rule."""
 
 FINGERS = (1, 2, 3, 4)
 """Index to little finger."""
@@ -82,6 +88,16 @@ class Hand:
 STANDARD_HAND = Hand()
 
 
-def fret_mm(fret: int, capo: int = 0) -> float:
-    """Millimetres from the nut (or the capo's place on the neck) to a fret: scale · (1 - 2^(-n/12)) (Rau 2016)."""
-    return float(SCALE_MM * (2.0 ** (-capo / 12) - 2.0 ** (-(capo + fret) / 12)))
+def is_bass(neck: Instrument) -> bool:
+    """Whether a neck is a bass: its thickest string lies below a baritone guitar's."""
+    return neck.tuning[0].midi < BASS_BELOW
+
+
+def fret_mm(neck: Instrument, fret: int) -> float:
+    """Millimetres from the nut (or capo) to a fret, counted from the capo: scale (1 - 2^(-n/12)) (Rau 2016)."""
+    begin, end = _SHARES[neck.capo], _SHARES[neck.capo + fret]
+    return (end - begin) * (BASS_MM if is_bass(neck) else GUITAR_MM)
+
+
+_SHARES: tuple[float, ...] = tuple(1.0 - 2.0 ** (-fret / 12) for fret in range(2 * MAX_FRETS + 8))
+"""For each fret from the nut the share of the string behind it."""
