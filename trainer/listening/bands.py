@@ -30,6 +30,8 @@ class Bands:
     """Share of the strokes that must be matched for a verdict."""
     least_agreed: float = 0.5
     """Share of the matched strokes that must sound as written for a verdict."""
+    least_clear: float = 0.45
+    """Salience of the matched notes below which what was heard is noise: noise reaches 0.3, guitars begin at 0.8."""
     wildest_ms: float = 60.0
     """Spread beyond which matches are chance."""
 

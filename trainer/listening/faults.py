@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from trainer.listening.bands import Bands
+from trainer.listening.estimate import Estimate, centre
 from trainer.listening.performance import Extra, Performance, PlayedStroke
 from trainer.listening.timing import Group, Stray, Timing
 from trainer.listening.written import Figure, Stroke, Written
@@ -41,6 +42,8 @@ OWNERS = {"figure": "The gallop's ", "pick": "Every ", "shift": "The stroke at a
 """How a sentence about a group begins."""
 FLAT_RATIO, STEEP_RATIO = 1.8, 2.25
 """Long to short of a gallop beyond which it is called flattened or stretched; 2.0 is written."""
+SURE_STEP = 3.5
+"""Standard errors by which the strokes from a bar on must differ from those before."""
 SURE_EXTRA = 0.42
 """Onset strength, as a share of a typical stroke, from which a possible extra is worth a sentence."""
 
@@ -75,11 +78,11 @@ def stroke_name(stroke: Stroke) -> str:
     return "slur" if stroke.slurred else (f"{stroke.pick} stroke" if stroke.pick else "stroke")
 
 
-def find_faults(performance: Performance, timing: Timing | None, bands: Bands) -> tuple[Fault, ...]:
+def find_faults(performance: Performance, timing: Timing | None, bands: Bands, confidence: float) -> tuple[Fault, ...]:
     """All faults of a take, what to fix first standing first."""
     found = [*_missed(performance), *_wrong(performance)]
     if timing is not None:
-        strays, places = list(_strays(timing)), list(_places(timing, bands))
+        strays, places = list(_strays(timing)), list(_places(timing, bands, confidence))
         covered = {id(item) for _, group in places for item in group.strokes}
         lone = [stray for stray in strays if not all(id(item) in covered for item in stray.strokes)]
         found += list(_stray_faults(lone, timing, bands))
@@ -169,49 +172,46 @@ def _stray_faults(strays: list[Stray], timing: Timing, bands: Bands) -> Iterable
         yield Fault("stray", _reason(sentence, stroke), (stroke.bar, stroke.bar), fails=True)
 
 
-def _places(timing: Timing, bands: Bands) -> list[tuple[Fault, Group]]:
-    """Groups that are off as a whole, the farthest first; what a place in the figure explains needs no pick."""
+def _places(timing: Timing, bands: Bands, confidence: float) -> list[tuple[Fault, Group]]:
+    """Groups that are off as a whole, or from a bar on; what a place in the figure explains needs no pick."""
     found = []
     for group in timing.groups:
-        between = median(float(item.stroke.length) for item in group.strokes)
-        if group.late.beyond(bands.noticed(between)):
-            found.append((_place(group, timing, bands), group))
+        edge = bands.noticed(median(float(item.stroke.length) for item in group.strokes))
+        since = _since(group, edge) if group.kind != "bar" else group.strokes[0].stroke.bar
+        late = group.since(since, confidence)
+        if late.beyond(edge):
+            found.append((_place(group, late, since, bands), group))
     order = {"figure": 0, "shift": 1, "string change": 2, "pick": 3, "bar": 4}
     explained = [pair for pair in found if pair[1].kind != "bar"] or found
     return sorted(explained, key=lambda pair: (order[pair[1].kind], -abs(pair[1].late.value)))
 
 
-def _place(group: Group, timing: Timing, bands: Bands) -> Fault:
+def _place(group: Group, late: Estimate, since: int, bands: Bands) -> Fault:
     first = group.strokes[0].stroke
     bars = sorted({item.stroke.bar for item in group.strokes})
-    since = _since(group, timing, bands) if group.kind != "bar" else first.bar
-    stroke = next(item.stroke for item in group.strokes if item.stroke.bar == since)
-    late = _lateness(group.late.value)
+    stroke = next(item.stroke for item in group.strokes if item.stroke.bar >= since)
+    told = _lateness(late.value)
     if group.kind == "bar":
-        sentence = f"Bar {first.bar} as a whole is {late}, from count {first.count} on."
+        sentence = f"Bar {first.bar} as a whole is {told}, from count {first.count} on."
     else:
-        name = f"{OWNERS[group.kind]}{group.name}"
         begin = f"from bar {since} on" if since > bars[0] else "throughout"
-        sentence = f"{name} is {late} {begin}, as at bar {stroke.bar}, count {stroke.count}."
-    fails = group.late.beyond(bands.good_ms)
-    return Fault("place", Reason(sentence, stroke.bar, stroke.count, group.name), (since, bars[-1]), fails)
+        sentence = f"{OWNERS[group.kind]}{group.name} is {told} {begin}, as at bar {stroke.bar}, count {stroke.count}."
+    reason = Reason(sentence, stroke.bar, stroke.count, group.name)
+    return Fault("place", reason, (since, bars[-1]), fails=late.beyond(bands.good_ms))
 
 
-def _since(group: Group, timing: Timing, bands: Bands) -> int:
-    """The bar from which a group is off: the first, unless the bars before another are plainly not."""
-    late = {id(item): unit.late_ms for unit in timing.units for item in unit.strokes}
+def _since(group: Group, edge: float) -> int:
+    """The bar from which a group is off: the first, unless a later one parts it into two that plainly differ."""
     bars = sorted({item.stroke.bar for item in group.strokes})
-    values = {bar: [late[id(i)] for i in group.strokes if i.stroke.bar == bar and id(i) in late] for bar in bars}
     best, gain = bars[0], 0.0
     for bar in bars[1:]:
-        before = [value for earlier in bars if earlier < bar for value in values[earlier]]
-        after = [value for later in bars if later >= bar for value in values[later]]
+        before, after = group.before_bar(bar), group.from_bar(bar)
         if len(before) < 3 or len(after) < 3:
             continue
-        step = (median(after) - median(before)) * (1 if group.late.value > 0 else -1)
-        sure = 3.0 * 1.25 * timing.spread_ms * (1 / len(before) + 1 / len(after)) ** 0.5
-        if step > max(sure, bands.noticed_ms) and step > gain:
-            best, gain = bar, step
+        step = abs(centre(after)) - abs(centre(before))
+        sure = SURE_STEP * group.noise_ms * (1 / len(before) + 1 / len(after)) ** 0.5
+        if step > max(sure, edge) and step / sure > gain:
+            best, gain = bar, step / sure
     return best
 
 

@@ -96,8 +96,9 @@ def judged(performance: Performance, settings: Settings, warned: tuple[str, ...]
     if not _could_follow(performance, bands):
         return unjudged(_why_not(performance, bands), performance, warned)
     shown = timing(performance, bands, settings.confidence)
-    strict = timing(performance, bands, 1 - (1 - settings.confidence) / CLAIMS)
-    faults = [*_silent_bars(performance), *find_faults(performance, strict, bands)]
+    surer = 1 - (1 - settings.confidence) / CLAIMS
+    strict = timing(performance, bands, surer)
+    faults = [*_silent_bars(performance), *find_faults(performance, strict, bands, surer)]
     outcome = Outcome.MISSED if any(fault.fails for fault in faults) else Outcome.CLEAN
     reasons = tuple(fault.reason for fault in faults[:MOST_REASONS])
     verdict = Verdict(outcome, Judge.TAKE, reasons, _measured(performance, shown, bands))
@@ -119,12 +120,15 @@ def _could_follow(performance: Performance, bands: Bands) -> bool:
         len(off) >= LEAST_GROUP
         and performance.followed >= bands.least_followed
         and performance.agreed >= bands.least_agreed
+        and performance.clarity >= bands.least_clear
         and robust_spread(off) <= bands.wildest_ms
     )
 
 
 def _why_not(performance: Performance, bands: Bands) -> str:
     """Why a take could not be followed, as far as it shows."""
+    if performance.clarity < bands.least_clear:
+        return "I could not follow: I hear sound, but no notes; is it the guitar's own signal?"
     shifts = [item.shift for item in performance.strokes if not item.missed and item.shift is not None]
     if performance.followed >= bands.least_followed and len(shifts) >= 4:
         shift, count = Counter(shifts).most_common(1)[0]

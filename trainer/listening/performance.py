@@ -79,6 +79,9 @@ class Performance:
     rate: float = 1.0
     """Seconds of the take for each written second, as found before the drift was followed."""
 
+    clarity: float = 1.0
+    """How clearly the matched sounds hold notes at all: about 0.2 for noise, 1 and more for a guitar."""
+
     @property
     def heard_bars(self) -> frozenset[int]:
         """Bars of which at least one stroke was heard, and bars of too few strokes to say that they were left out."""
@@ -135,7 +138,19 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
         for extra in hearing.extras
         for near in [nearest(written, extra.at_s - start)]
     )
-    return Performance(written, strokes, extras, start, start_s is not None, hearing.alignment.rate)
+    return Performance(
+        written, strokes, extras, start, start_s is not None, hearing.alignment.rate, _clarity(hearing, written)
+    )
+
+
+def _clarity(hearing: Hearing, written: Written) -> float:
+    """Median salience of the matched strokes that have a pitch; 1 where none has."""
+    pitched = [
+        heard.salience
+        for heard, stroke in zip(hearing.strokes, written.strokes, strict=True)
+        if heard and stroke.pitches
+    ]
+    return median(pitched) if pitched else 1.0
 
 
 def nearest(written: Written, at_s: float | Fraction) -> Stroke:

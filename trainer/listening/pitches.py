@@ -37,6 +37,8 @@ class HeardStroke:
     """Onset strength over that of a typical stroke of the take."""
     shift: int | None
     """Semitones between what was played and what is written; None when the sound does not tell."""
+    salience: float
+    """How well the pitches that it is taken for explain the sound; about 0 in noise."""
     margin: float
     """Salience of the written pitches over that of the best others; below 0 the others explain the sound better."""
 
@@ -98,5 +100,7 @@ def check_pitches(
             at_once = row > 0 and starts[row] - starts[row - 1] < AT_ONCE_S
             if rise < LEAST_RISE * typical and (at_once or goes_on(sound, float(starts[row]))):
                 continue
-        strokes[stroke] = HeardStroke(float(starts[row]), strength, shift, float(margins[row]))
+        strokes[stroke] = HeardStroke(
+            float(starts[row]), strength, shift, whole.of(row, chords[row], shift or 0), float(margins[row])
+        )
     return tuple(strokes), cents

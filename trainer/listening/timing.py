@@ -37,6 +37,24 @@ class Group:
     """Milliseconds later than the rest of the take; early below zero."""
     spread_ms: float
     strokes: tuple[PlayedStroke, ...]
+    off_ms: tuple[float, ...]
+    """Each stroke's own deviation, without the take's bias and drift."""
+    rest: Estimate
+    """Where the rest of the take lies."""
+    noise_ms: float
+    """Spread inside groups of this kind."""
+
+    def since(self, bar: int, confidence: float) -> Estimate:
+        """How late the group's strokes from a bar on are against the rest of the take."""
+        return middle(self.from_bar(bar), self.noise_ms, confidence) - self.rest
+
+    def from_bar(self, bar: int) -> list[float]:
+        """Deviations of the strokes in that bar and after."""
+        return [off for off, item in zip(self.off_ms, self.strokes, strict=True) if item.stroke.bar >= bar]
+
+    def before_bar(self, bar: int) -> list[float]:
+        """Deviations of the strokes before that bar."""
+        return [off for off, item in zip(self.off_ms, self.strokes, strict=True) if item.stroke.bar < bar]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +143,9 @@ def _groups(played: list[PlayedStroke], residual: dict[int, float], confidence: 
             own = [residual[id(item)] for item in members]
             others = [value for other, values in placed if other != name for value in values]
             if name and len(members) >= LEAST_GROUP and len(others) >= LEAST_GROUP:
-                late = middle(own, noise, confidence) - middle(others, noise, confidence)
-                yield Group(kind, name, late, robust_spread(own), tuple(members))
+                rest = middle(others, noise, confidence)
+                late = middle(own, noise, confidence) - rest
+                yield Group(kind, name, late, robust_spread(own), tuple(members), tuple(own), rest, noise)
 
 
 def _units(performance: Performance, residual: dict[int, float], bands: Bands) -> Iterable[Stray]:

@@ -1,0 +1,157 @@
+"""From a riff to what a take of one part is compared with.
+
+Positions and strokes are taken as written; where nobody wrote the stroke, it is down on even grid places and up on odd
+ones (house rule, see the sources). Harmonies must have been computed before (`arranging.realise`).
+"""
+
+from collections.abc import Iterable
+from fractions import Fraction
+from itertools import pairwise
+
+from trainer.listening.written import Figure, Stroke, Written
+from trainer.music.meter import Meter
+from trainer.music.note import Attack, Touch
+from trainer.music.part import TabPart
+from trainer.music.riff import Riff
+from trainer.music.sounding import SoundingNote, sounding
+
+SHIFT_FRETS = 3
+"""The hand has moved when its lowest fretted note lies farther than this from the last one's."""
+GRID = Fraction(1, 16)
+COUNTS = {Fraction(1, 4): "e", Fraction(1, 2): "&", Fraction(3, 4): "a", Fraction(1, 3): "la", Fraction(2, 3): "li"}
+"""What is said between two counts."""
+GALLOPS = {
+    (Fraction(1, 2), Fraction(1, 4), Fraction(1, 4)): (Figure.LONG, Figure.FIRST_SHORT, Figure.SECOND_SHORT),
+    (Fraction(1, 4), Fraction(1, 4), Fraction(1, 2)): (Figure.FIRST_SHORT, Figure.SECOND_SHORT, Figure.LONG),
+}
+"""The figures by the lengths of their three strokes in pulses, on a pulse."""
+
+
+def written_part(
+    riff: Riff, part: str, tempo_bpm: Fraction, bars: tuple[int, int] | None = None, passes: int = 1
+) -> Written:
+    """What a take of one part must hold.
+
+    Args:
+        riff: with its harmonies computed.
+        part: the part's name.
+        tempo_bpm: the riff's tempo at its start; tempo marks keep their proportion to the target.
+        bars: first and last bar of the loop, from 1; None for the whole riff.
+        passes: times through the loop without a break.
+
+    Raises:
+        ValueError: when the riff has no such part on strings, the bars do not exist, or nothing is played in them.
+    """
+    chosen = riff.part(part)
+    if not isinstance(chosen, TabPart):
+        raise ValueError(f"There is no part on strings called {part!r} in {riff.name!r}.")
+    first, last = bars or (1, len(riff.meters))
+    if not 1 <= first <= last <= len(riff.meters):
+        raise ValueError(f"{riff.name!r} has no bars {first} to {last}.")
+    clock = _Clock(riff, tempo_bpm, first, last)
+    strokes = tuple(_strokes(chosen, riff, clock))
+    if not strokes:
+        raise ValueError(f"Nothing is played by {part!r} in these bars.")
+    others = tuple((tab.name, tuple(_strokes(tab, riff, clock))) for tab in riff.tabs if tab.name != part)
+    written = Written(strokes, clock.seconds(clock.end), float(tempo_bpm), others)
+    return written if passes == 1 else written.repeated(passes)
+
+
+class _Clock:
+    """Seconds from the start of the loop for places in the riff."""
+
+    def __init__(self, riff: Riff, tempo_bpm: Fraction, first: int, last: int) -> None:
+        self.riff = riff
+        self.begin, self.end = riff.bar_starts[first - 1], riff.bar_starts[last]
+        self._ratio = riff.tempo.target / tempo_bpm
+        self._origin = self._from_riff(self.begin)
+
+    def _from_riff(self, place: Fraction) -> Fraction:
+        total = Fraction(0)
+        for span in self.riff.tempo_map:
+            if place >= span.at + span.length:
+                total += span.seconds
+            elif place > span.at:
+                total += span.seconds_to(place - span.at)
+        return total
+
+    def seconds(self, place: Fraction) -> Fraction:
+        """Seconds from the loop's start to a place in whole notes from the riff's start."""
+        return (self._from_riff(place) - self._origin) * self._ratio
+
+
+def _strokes(part: TabPart, riff: Riff, clock: _Clock) -> Iterable[Stroke]:
+    """The strokes of one part inside the loop, in time order; notes that start together are one."""
+    starts = riff.bar_starts
+    chords: dict[Fraction, list[SoundingNote]] = {}
+    for note in sounding(part, starts):
+        if clock.begin <= note.at < clock.end:
+            chords.setdefault(note.at, []).append(note)
+    figures = _figures(sorted(chords), riff)
+    before: list[SoundingNote] | None = None
+    for place in sorted(chords):
+        chord = sorted(chords[place], key=lambda note: note.midi)
+        yield _stroke(chord, before, riff, clock, figures.get(place, Figure.NONE))
+        before = chord
+
+
+def _stroke(
+    chord: list[SoundingNote], before: list[SoundingNote] | None, riff: Riff, clock: _Clock, figure: Figure
+) -> Stroke:
+    """Notes that start together as one stroke; `before` is the stroke before it."""
+    place = chord[0].at
+    moment, bar = chord[0].moment, chord[0].bar
+    dead = all(item.note.touch is Touch.DEAD for item in chord)
+    strings = tuple(item.note.string for item in chord)
+    frets = [item.note.fret for item in chord if item.note.fret and item.note.touch is Touch.FRETTED]
+    last = [item.note.fret for item in before or () if item.note.fret and item.note.touch is Touch.FRETTED]
+    offset = place - riff.bar_starts[bar]
+    pick = {"d": "down", "u": "up"}.get(moment.pick, "") or ("down" if (offset / GRID) % 2 == 0 else "up")
+    slurred = all(item.note.attack is not Attack.PICK for item in chord)
+    end = min(max(item.end for item in chord), clock.end)
+    return Stroke(
+        at=clock.seconds(place),
+        length=clock.seconds(end) - clock.seconds(place),
+        pitches=() if dead else tuple(dict.fromkeys(i.midi for i in chord if i.note.touch is not Touch.DEAD)),
+        bar=bar + 1,
+        count=count_name(offset, riff.meters[bar]),
+        slurred=slurred,
+        pick="" if slurred else pick,
+        figure=figure,
+        strings=strings,
+        muted=moment.mute,
+        dead=dead,
+        bent=any(item.note.bend is not None for item in chord),
+        string_change=before is not None and not set(strings) & {item.note.string for item in before},
+        shift=bool(frets and last and abs(min(frets) - min(last)) > SHIFT_FRETS),
+        offset=place - clock.begin,
+    )
+
+
+def count_name(offset: Fraction, meter: Meter) -> str:
+    """How a place in a bar is counted aloud: `3`, `2 &`, `4 a`."""
+    whole, rest = divmod(offset, meter.count_length)
+    part = rest / meter.count_length
+    if not part:
+        return str(whole + 1)
+    name = COUNTS.get(part)
+    if name is None:
+        name = next((said for at, said in sorted(COUNTS.items(), reverse=True) if at < part), "")
+        name = f"{name} ." if name else "."
+    return f"{whole + 1} {name}"
+
+
+def _figures(places: list[Fraction], riff: Riff) -> dict[Fraction, Figure]:
+    """Where each stroke stands in a gallop or reverse gallop, for the pulses that hold one."""
+    found: dict[Fraction, Figure] = {}
+    known = set(places)
+    for meter, start, end in zip(riff.meters, riff.bar_starts, riff.bar_starts[1:], strict=False):
+        pulse = start
+        while pulse + meter.pulse <= end:
+            inside = [place for place in places if pulse <= place < pulse + meter.pulse] if pulse in known else []
+            edges = [*inside, pulse + meter.pulse]
+            lengths = tuple((b - a) / meter.pulse for a, b in pairwise(edges))
+            if len(lengths) == 3 and lengths in GALLOPS:
+                found.update(zip(inside, GALLOPS[lengths], strict=True))
+            pulse += meter.pulse
+    return found
