@@ -31,7 +31,7 @@ def demand_sentences(found: Demand, riff: Riff) -> tuple[str, ...]:
     if found.share > 1:
         told.append("That is beyond the ceilings set for the hands.")
     if found.all_down_bpm is not None:
-        told.append(f"All down it ends at {int(found.all_down_bpm)} bpm.")
+        told.append(f"All down it ends at {int(found.all_down_bpm + 0.01)} bpm.")
     told.append(f"Begin the climb at {found.start_bpm} bpm.")
     if found.alone:
         told.append(f"Practise {bars_words(found.alone)} alone.")
@@ -52,7 +52,7 @@ def limit_words(load: Load) -> str:
     """Where a load's ceiling lies."""
     if load.limit_bpm is None:
         return f"{load_words(load)[0].upper()}{load_words(load)[1:]}, {load.share:.0%} of the reach, at any tempo"
-    return f"The ceiling of {load.name} is reached at {int(load.limit_bpm)} bpm"
+    return f"The ceiling of {load.name} is reached at {int(load.limit_bpm + 0.01)} bpm"
 
 
 def load_place(load: Load, riff: Riff) -> str:
