@@ -49,8 +49,8 @@ class RecordingSink:
         self.silence()
 
     def run_to(self, frame: int) -> None:
-        """Let time pass: events up to and at `frame` are carried out."""
-        while self._queue and self._queue[0].frame <= frame:
+        """Let time pass: what is due up to half a block after `frame` is carried out, as on a synth."""
+        while self._queue and self._queue[0].frame < frame + 32:
             self.done.append(self._queue.pop(0))
         self._now = max(self._now, frame)
 

@@ -37,6 +37,10 @@ from trainer.sounds.click_pattern import ClickPattern
 AHEAD_SECONDS = Fraction(1, 4)
 """How far events are handed over ahead of the sink's clock, beyond what the sink itself needs."""
 
+HALF_BLOCK = 31
+"""Frames after its clock that a sink which cannot cut at a frame has carried out already: the synth rounds to the
+nearest block of 64, and a port's process fires what is due before it reads that it was withdrawn."""
+
 
 class Transport:
     """Plays a timeline into a sink. It does not close the sink."""
@@ -376,14 +380,15 @@ class Transport:
         self._floor = max(self._floor, now + self._sink.min_ahead)
         if exact is not None:
             exact.withdraw_from(self._floor)
-        self._schedule.forget(now - 1 if exact else now)
+        carried_out = now - 1 if exact else now + HALF_BLOCK
+        self._schedule.forget(carried_out)
         again, unsent, taken = self._schedule.cut(self._floor)
         events = unsent if exact else sorted(again + unsent)
         if events:
             self._sink.send(events)
         stretch, clock = self._schedule.stretches[-1], self._schedule.midi_clock
         if self._messages and clock:
-            clock.forget(now - 1 if exact else now)
+            clock.forget(carried_out)
             told, untold = clock.cut(self._floor, stretch)
             messages = untold if exact else told + untold
             if messages:
