@@ -17,7 +17,7 @@ def test_a_demand_is_told_with_its_place_and_ceilings() -> None:
         "The ceiling of swings is reached at 201 bpm.",
         "The ceiling of notes is reached at 240 bpm.",
         "The ceiling of burst is reached at 255 bpm.",
-        "All down it ends at 103 bpm.",
+        "All down it ends at 100 bpm.",
         "Begin the climb at 108 bpm.",
     )
 
