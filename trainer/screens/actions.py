@@ -38,14 +38,14 @@ def _stand(  # noqa: PLR0917 - rows of a table
 
 
 APPLICATION = (
-    Action("quit", "Leave, with all notes off", ("ctrl+q",), "quit", "Everywhere", hint="leave"),
-    Action("help", "Help for this screen", ("f1", "question_mark"), "help", "Everywhere", hint="help"),
-    Action("palette", "Every action by name", ("ctrl+p",), "command_palette", "Everywhere"),
-    Action("shelf", "The shelf: choose an exercise", ("f2",), "page('shelf')", "Everywhere"),
-    Action("stand", "The stand: play it", ("f3",), "page('stand')", "Everywhere"),
-    Action("logbook", "The logbook: read the record", ("f4",), "page('logbook')", "Everywhere"),
-    Action("today", "Today's plan", ("f5",), "page('today')", "Everywhere"),
-    Action("theme", "Next theme: dark, light, high contrast, no colour", ("ctrl+t",), "next_theme", "Everywhere"),
+    Action("quit", "Leave, with all notes off", ("ctrl+q",), "app.quit", "Everywhere", hint="leave"),
+    Action("help", "Help for this screen", ("f1", "question_mark"), "app.help", "Everywhere", hint="help"),
+    Action("palette", "Every action by name", ("ctrl+p",), "app.command_palette", "Everywhere"),
+    Action("shelf", "The shelf: choose an exercise", ("f2",), "app.page('shelf')", "Everywhere"),
+    Action("stand", "The stand: play it", ("f3",), "app.page('stand')", "Everywhere"),
+    Action("logbook", "The logbook: read the record", ("f4",), "app.page('logbook')", "Everywhere"),
+    Action("today", "Today's plan", ("f5",), "app.page('today')", "Everywhere"),
+    Action("theme", "Next theme: dark, light, high contrast, no colour", ("ctrl+t",), "app.next_theme", "Everywhere"),
 )
 
 STAND = (
@@ -110,10 +110,86 @@ STAND = (
     _stand("prose_up", "Scroll the words up", "shift+left u", "prose_by(-1)", "Looking"),
     _stand("sound", "Where it sounds: the synth, or a MIDI port", "ctrl+o", "choose_sound", "Looking"),
     _stand("sound_again", "Try the sound device again", "y", "sound_again", "Looking"),
-    _stand("leave_stand", "Back to the shelf", "escape", "page('shelf')", "Looking", "shelf"),
+    _stand("leave_stand", "Back to the shelf", "escape", "app.page('shelf')", "Looking", "shelf"),
 )  # fmt: skip
 
-ACTIONS = (*APPLICATION, *STAND)
+
+def _rows(where: str, *rows: tuple[str, ...]) -> tuple[Action, ...]:
+    """Actions of one screen from (name, title, keys, call, group, hint, more), the last two where there are any."""
+    return tuple(
+        Action(name, title, tuple(keys.split()), call, group, where, *more)
+        for name, title, keys, call, group, *more in rows
+    )
+
+
+SHELF = _rows(
+    "shelf",
+    ("open", "Put the chosen exercise on the stand", "enter", "open", "Choosing", "play"),
+    ("record", "Its record in the logbook", "ctrl+l", "record", "Choosing", "record"),
+    ("down", "The next exercise", "down", "cursor_by(1)", "Choosing"),
+    ("up", "The exercise before", "up", "cursor_by(-1)", "Choosing"),
+    ("page_down", "Down by a window", "pagedown", "page_by(1)", "Choosing"),
+    ("page_up", "Up by a window", "pageup", "page_by(-1)", "Choosing"),
+    ("first", "The first exercise", "ctrl+home", "cursor_by(-100000000)", "Choosing"),
+    ("last", "The last exercise", "ctrl+end", "cursor_by(100000000)", "Choosing"),
+    ("tag", "Just the exercises with a tag", "f6", "choose_tag", "Finding", "",
+     "Or type: every word is looked for in titles, authors, tags, keys and riffs."),
+    ("key", "Just the exercises in a key", "f7", "choose_key", "Finding"),
+    ("target", "Just the exercises with a target tempo", "f8", "choose_band", "Finding"),
+    ("due", "Just what is due today, or everything", "f9", "toggle_due", "Finding"),
+    ("order", "Order by title, key, target, best, last played, due", "ctrl+o", "choose_order", "Finding", "order"),
+    ("everything", "Show everything again", "escape", "show_all", "Finding", "show all"),
+    ("folder", "Add a folder of your own exercises", "ctrl+n", "add_folder", "Files", "add folder"),
+    ("again", "Read the folders again now", "ctrl+r", "read_again", "Files", "",
+     "They are looked through every few seconds anyway."),
+)  # fmt: skip
+
+LOGBOOK = _rows(
+    "logbook",
+    ("progress", "Best clean tempo over time", "1", "view('progress')", "Looking"),
+    ("takes", "What takes measured", "2", "view('takes')", "Looking"),
+    ("days", "The calendar of practice", "3", "view('days')", "Looking"),
+    ("goals", "The goals, and when they will be reached", "4", "view('goals')", "Looking"),
+    ("next_view", "The next of these", "tab", "view_by(1)", "Looking"),
+    ("previous_view", "The one before", "shift+tab", "view_by(-1)", "Looking"),
+    ("down", "Down", "down", "cursor_by(1)", "Choosing"),
+    ("up", "Up", "up", "cursor_by(-1)", "Choosing"),
+    ("right", "The next exercise; in the calendar the next week", "right", "across(1)", "Choosing"),
+    ("left", "The exercise before; in the calendar the week before", "left", "across(-1)", "Choosing"),
+    ("page_down", "Down by a window", "pagedown", "page_by(1)", "Choosing"),
+    ("page_up", "Up by a window", "pageup", "page_by(-1)", "Choosing"),
+    ("first", "The first one", "home", "cursor_by(-100000000)", "Choosing"),
+    ("last", "The last one", "end", "cursor_by(100000000)", "Choosing"),
+    ("find", "Find an exercise by some of its words", "f", "find", "Choosing", "find"),
+    ("open", "Put the chosen riff on the stand, with its part as mine", "enter", "open", "Choosing", "play"),
+    ("add_goal", "Set a goal for the chosen riff and part", "a", "add_goal", "Goals", "add goal"),
+    ("reached", "The chosen goal is reached", "r", "change_goal('reached')", "Goals", "reached"),
+    ("give_up", "Give the chosen goal up", "x", "change_goal('given up')", "Goals", "give up"),
+    ("take_up", "Take the chosen goal up again", "u", "change_goal('kept')", "Goals", "take up"),
+    ("figure", "Plot another figure of the takes", "v", "next_figure", "Looking"),
+    ("export", "Export the whole record to a CSV or JSON file", "e", "export", "Record", "export"),
+    ("leave_logbook", "Back to the shelf", "escape", "app.page('shelf')", "Looking", "shelf"),
+)  # fmt: skip
+
+TODAY = _rows(
+    "today",
+    ("open", "Put the chosen block on the stand", "enter", "open", "Practising", "play"),
+    ("done", "The chosen block is done, or not", "space d", "toggle_done", "Practising", "done",
+     "A block is done by itself once you have played most of its minutes."),
+    ("down", "The next block", "down", "cursor_by(1)", "Practising"),
+    ("up", "The block before", "up", "cursor_by(-1)", "Practising"),
+    ("first", "The first block", "home", "cursor_by(-1000)", "Practising"),
+    ("last", "The last block", "end", "cursor_by(1000)", "Practising"),
+    ("more", "Five minutes more", "plus equals_sign right", "minutes_by(5)", "Planning", "minutes"),
+    ("less", "Five minutes less", "minus left", "minutes_by(-5)", "Planning"),
+    ("minutes", "Type the minutes you have", "m", "ask_minutes", "Planning"),
+    ("turns", "Riffs in turns, or one after the other", "t", "toggle_turns", "Planning", "turns",
+     "Turns feel harder and last longer: what was mixed is known better the next day."),
+    ("plan", "Make a new plan", "n", "new_plan", "Planning", "new plan"),
+    ("leave_today", "Back to the shelf", "escape", "app.page('shelf')", "Planning", "shelf"),
+)  # fmt: skip
+
+ACTIONS = (*APPLICATION, *SHELF, *STAND, *LOGBOOK, *TODAY)
 """All of them, in the order in which help and palette list them."""
 
 

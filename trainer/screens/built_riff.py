@@ -1,7 +1,7 @@
 """The bars that a building loop plays, as a riff of their own: with one note over the join, before or after them.
 
-The note over the join stands in a bar of a single count: the last count before the built bars, with my last note in it,
-or the first count after them, with what starts on it.
+Before the built bars stands the whole bar before, empty but for its last note, which so is counted in to. After them
+stands a bar of a single count with what starts on it.
 """
 
 from dataclasses import dataclass, replace
@@ -38,8 +38,8 @@ def built_riff(riff: Riff, loop: BuiltLoop) -> Built:
     before = riff.meters[first - 1] if loop.note_before and first else None
     after = riff.meters[last + 1] if loop.note_after and last + 1 < len(riff.meters) else None
     if before:
-        meters.insert(0, Meter(1, before.unit))
-        begin -= before.count_length
+        meters.insert(0, before)
+        begin -= before.length
     if after:
         meters.append(Meter(1, after.unit))
     parts = tuple(_slice(part, first, last, before, after) for part in riff.parts)
@@ -67,18 +67,15 @@ def _slice(part: Part, first: int, last: int, before: Meter | None, after: Meter
 
 
 def _last_count(bar: tuple[Moment, ...], meter: Meter) -> tuple[Moment, ...]:
-    """The last note of a bar, if it starts in the last count; what is held into the count starts with it."""
-    begin = meter.length - meter.count_length
+    """The last note of a bar; one that is held into the last count starts with that."""
     notes = [moment for moment in bar if moment.notes or moment.rest]
     if not notes:
         return ()
-    moment = notes[-1]
-    return (replace(moment, offset=max(moment.offset - begin, Fraction(0))),)
+    return (replace(notes[-1], offset=max(notes[-1].offset, meter.length - meter.count_length)),)
 
 
 def _last_hits(bar: tuple[DrumMoment, ...], meter: Meter) -> tuple[DrumMoment, ...]:
-    begin = meter.length - meter.count_length
-    return tuple(replace(moment, offset=moment.offset - begin) for moment in bar if moment.offset >= begin)
+    return tuple(moment for moment in bar if moment.offset >= meter.length - meter.count_length)
 
 
 def _marks(marks: tuple[TempoMark, ...], begin: Fraction, end: Fraction) -> tuple[TempoMark, ...]:

@@ -25,6 +25,14 @@ class View(StrEnum):
     ALL = "all parts"
 
 
+class Pane(StrEnum):
+    """Whether a pane that not every window has room for is shown."""
+
+    ROOM = "where there is room"
+    ON = "on"
+    OFF = "off"
+
+
 @dataclass(frozen=True, slots=True)
 class Choices:
     """The stand's settings for one riff of one exercise."""
@@ -54,8 +62,8 @@ class Choices:
     swap_every: int = 0
     view: View = View.BOTH
     quality: bool = False
-    neck: bool = False
-    prose: bool = False
+    neck: Pane = Pane.ROOM
+    prose: Pane = Pane.ROOM
 
     def as_dict(self) -> dict[str, Any]:
         """As plain values for JSON; what is as usual is left out."""
@@ -111,8 +119,8 @@ _READERS: dict[str, Any] = {
     "swap_every": lambda value: max(0, int(value)),
     "view": View,
     "quality": bool,
-    "neck": bool,
-    "prose": bool,
+    "neck": Pane,
+    "prose": Pane,
 }
 
 

@@ -12,11 +12,13 @@ from trainer.screens.mixing import GUIDE
 from trainer.screens.playhead import Playhead
 from trainer.screens.standing import BUILDS, Standing
 
-MOST_RUNGS = 18
+MOST_RUNGS, FEW_RUNGS = 18, 8
 """Rungs that are drawn one by one; more are drawn as a share of so many."""
 
 
-def facts_for(standing: Standing, head: Playhead, chosen: str, pen: Pen, said: str = "") -> PanelFacts:
+def facts_for(
+    standing: Standing, head: Playhead, chosen: str, pen: Pen, *, said: str = "", narrow: bool = False
+) -> PanelFacts:
     """The panel's facts.
 
     Args:
@@ -25,12 +27,19 @@ def facts_for(standing: Standing, head: Playhead, chosen: str, pen: Pen, said: s
         chosen: the part (or "click", or "guide") that is chosen.
         pen: the characters.
         said: what to say instead of the ladder's sentence.
+        narrow: whether there is little room.
     """
     bar = f"-{standing.count_in - head.count_in_bar + 1}" if head.counting_in else str(head.riff_bar + 1)
     return PanelFacts(
         bar,
         str(head.count),
-        (_tempo(standing, head, pen), *_way(standing, pen), _loop(standing), *_passes(standing), *_click(standing)),
+        (
+            _tempo(standing, head, pen),
+            *_way(standing, pen, FEW_RUNGS if narrow else MOST_RUNGS),
+            _loop(standing),
+            *_passes(standing),
+            *_click(standing),
+        ),
         tuple(_part(standing, name, chosen, pen) for name in choosable(standing)),
         (Word(said or _sentence(standing), ink.PLAIN),),
     )
@@ -55,10 +64,10 @@ def _tempo(standing: Standing, head: Playhead, pen: Pen) -> Words:
     return tuple(words)
 
 
-def _way(standing: Standing, pen: Pen) -> tuple[Words, ...]:
+def _way(standing: Standing, pen: Pen, rungs: int) -> tuple[Words, ...]:
     way, progress = standing.choices.way, standing.progress
     if way is Way.LADDER:
-        return _ladder(standing, pen)
+        return _ladder(standing, pen, rungs)
     if way in BUILDS and progress.building is not None:
         building = progress.building
         total = building.last_bar - building.first_bar + 1
@@ -69,26 +78,26 @@ def _way(standing: Standing, pen: Pen) -> tuple[Words, ...]:
             (Word("burst ", ink.LABEL), Word(f"bar {burst.bar}, {burst.played} of {burst.most}", ink.PLAIN)),
             (Word("clean ", ink.LABEL), Word(f"{burst.clean} of {burst.wanted} in a row", ink.PLAIN)),
         )
-    return ((Word("in a row ", ink.LABEL, "way('ladder')"), Word(f"{progress.row} clean", ink.PLAIN)),)
+    return ((Word("clean ", ink.LABEL, "way('ladder')"), Word(f"{progress.row} in a row", ink.PLAIN)),)
 
 
-def _ladder(standing: Standing, pen: Pen) -> tuple[Words, ...]:
+def _ladder(standing: Standing, pen: Pen, most: int) -> tuple[Words, ...]:
     ladder = standing.progress.ladder
     rungs = ladder.rules.rungs()
     at = sum(rung <= ladder.tempo_bpm * 1.0001 for rung in rungs)
-    shown = min(len(rungs), MOST_RUNGS)
+    shown = min(len(rungs), most)
     full = round(at * shown / len(rungs))
     dots = pen.full * ladder.clean + pen.empty * max(0, ladder.rules.passes - ladder.clean)
     return (
         (
-            Word("ladder ", ink.LABEL, "way('')"),
+            Word("rung ", ink.LABEL, "way('')"),
+            Word(f"{at} of {len(rungs)} ", ink.PLAIN),
             Word(pen.full * full, ink.STRONG),
             Word(pen.empty * (shown - full), ink.QUIET),
-            Word(f" rung {at} of {len(rungs)}", ink.PLAIN),
         ),
         (
-            Word("in a row ", ink.LABEL),
-            Word(f"{ladder.clean} of {ladder.rules.passes} clean ", ink.PLAIN),
+            Word("clean ", ink.LABEL),
+            Word(f"{ladder.clean} of {ladder.rules.passes} ", ink.PLAIN),
             Word(dots, ink.STRONG),
         ),
     )
@@ -112,19 +121,20 @@ def _passes(standing: Standing) -> tuple[Words, ...]:
         coming.append(f"{after.stood.letters[after.mine]} is mine")
     said = {Outcome.CLEAN: "clean, ", Outcome.MISSED: "missed, "}.get(standing.pending or Outcome.UNJUDGED, "")
     return (
-        (Word("pass ", ink.LABEL), Word(f"{standing.passes + 1}", ink.PLAIN)),
         (Word("next ", ink.LABEL), Word(said + (", ".join(coming) or "as this one"), ink.PLAIN)),
+        (Word("pass ", ink.LABEL), Word(f"{standing.passes + 1}", ink.PLAIN)),
     )
 
 
 def _click(standing: Standing) -> tuple[Words, ...]:
     choices = standing.choices
-    click: Words = (Word("click ", ink.LABEL, "click_by(1)"), Word(choices.click or "none", ink.PLAIN, "click_by(1)"))
+    silent: tuple[Words, ...] = ()
     if standing.silent_bars is not None:
-        click += (Word(f"  silent {standing.silent_bars.silent} of {_cycle(standing)} bars", ink.PLAIN),)
+        text = f"{standing.silent_bars.silent} of {_cycle(standing)} bars"
+        silent = ((Word("silent ", ink.LABEL, "next_silent_bars"), Word(text, ink.PLAIN, "next_silent_bars")),)
     bars = choices.count_in
     text = ("each pass " if standing.apart else "") + (f"{bars} bar{'' if bars == 1 else 's'}" if bars else "none")
-    return (click, (Word("count-in ", ink.LABEL, "next_count_in"), Word(text, ink.PLAIN, "next_count_in")))
+    return ((Word("count-in ", ink.LABEL, "next_count_in"), Word(text, ink.PLAIN, "next_count_in")), *silent)
 
 
 def _cycle(standing: Standing) -> int:
@@ -146,6 +156,8 @@ def _part(standing: Standing, name: str, chosen: str, pen: Pen) -> Words:
     if letter:
         words.append(Word(f"{letter} ", letter, call))
     words.append(Word(name, ink.PLAIN if heard else ink.QUIET, call))
+    if name == CLICK:
+        words.append(Word(f" {standing.choices.click or 'none'}", ink.PLAIN, "click_by(1)"))
     if name == standing.mine:
         words.append(Word(" mine", ink.STRONG, call))
     words.append(Word(f" {pen.heard if heard else 'silent'}", ink.MARK if heard else ink.QUIET, call))

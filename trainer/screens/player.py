@@ -48,6 +48,9 @@ class Player:
         self._transport: Transport | None = None
         self._loading: tuple[Timeline, NextShare, Callable[[PassReport], None]] | None = None
         self._wanted = False
+        self._stepping = threading.RLock()
+        self._stepped: Transport | None = None
+        self._was_running = False
         self._closing = threading.Event()
         self._thread = threading.Thread(target=self._run, name="stand", daemon=True)
         self._thread.start()
@@ -149,25 +152,29 @@ class Player:
             self._transport = None
             self._go_silent(gone, plan)
 
-    def _run(self) -> None:
-        was_running = False
-        transport = None
-        while not self._closing.wait(self._pause):
-            if self._transport is not transport:
-                transport, was_running = self._transport, False
+    def step(self) -> None:
+        """Let the transport hand over what comes next, and tell of what has ended: what the thread does all the time."""
+        with self._stepping:
+            transport = self._transport
+            if transport is not self._stepped:
+                self._stepped, self._was_running = transport, False
             if transport is None:
-                continue
-            was_running = was_running or transport.running
+                return
+            self._was_running = self._was_running or transport.running
             try:
                 running = transport.advance()
             except SinkGoneError as gone:
                 with self._lock:
                     if transport is self._transport:
                         self._go_silent(gone)
-                continue
-            if was_running and not running and self._wanted:
-                self._on_end()
-            was_running = running
+                return
+            ended, self._was_running = self._was_running and not running, running
+        if ended and self._wanted:
+            self._on_end()
+
+    def _run(self) -> None:
+        while not self._closing.wait(self._pause):
+            self.step()
 
     def _go_silent(self, gone: SinkGoneError, plan: Plan | None = None) -> None:
         if plan is None:

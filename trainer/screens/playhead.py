@@ -111,7 +111,7 @@ def _built_start(standing: Standing, bar: int) -> Fraction:
     meters = [each.meter for each in standing.stood.piece.bars[loop.first_bar - 1 : loop.last_bar]]
     lengths = [meter.length for meter in meters]
     if loop.note_before and loop.first_bar > 1:
-        lengths.insert(0, standing.stood.piece.bars[loop.first_bar - 2].meter.count_length)
+        lengths.insert(0, standing.stood.piece.bars[loop.first_bar - 2].meter.length)
     return sum(lengths[:bar], Fraction(0))
 
 

@@ -12,10 +12,11 @@ from trainer.music.printable import printable
 from trainer.music.problem import ProblemsError
 from trainer.screens.actions import APPLICATION, actions_for
 from trainer.screens.bindings import bindings_for
-from trainer.screens.choices import View
+from trainer.screens.choices import Pane, View
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import RowBuilder
 from trainer.screens.drawing.prose import prose_rows
+from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.facts import facts_for
 from trainer.screens.messages import Tell
 from trainer.screens.pedal_watch import PedalWatch
@@ -32,6 +33,8 @@ from trainer.screens.widgets.scrolled_rows import ScrolledRows
 from trainer.screens.widgets.tab_view import Music, TabView
 from trainer.screens.wiring import Sounding, Wiring
 
+NARROW = 100
+"""Cells of a window under which the panel says less at once."""
 SHORTEST, LONGEST, RESTING = 0.03, 0.1, 0.2
 """Seconds between two looks at the playhead: while playing until the next column is due, within bounds; and at rest."""
 
@@ -67,7 +70,8 @@ class StandScreen(StandActions, Screen[None]):
         self.cursor = 0
         self.said = ""
         self._sounding: Sounding | None = None
-        self._panes = Layout()
+        self._staff_rows = 0
+        self.panes = Layout()
         self.pedal = PedalWatch(wiring.memory, wiring.open_input, self.tell)
 
     def compose(self) -> ComposeResult:
@@ -196,9 +200,9 @@ class StandScreen(StandActions, Screen[None]):
         """Give every pane its place in the window."""
         choices = self.practising.standing.choices if self.practising else None
         neck = self.query_one(NeckView)
-        wanted = (choices.neck, choices.prose) if choices else (False, False)
-        self._panes = layout_for(self.size.width, self.size.height, *wanted, neck.lines)
-        where = self._panes
+        wanted = (choices.neck, choices.prose) if choices else (Pane.OFF, Pane.OFF)
+        self.panes = layout_for(self.size.width, self.size.height, *wanted, neck.lines, self._staff_rows)
+        where = self.panes
         self.set_class(where.wide, "wide")
         self.set_class(where.small, "small")
         side, panel, prose = self.query_one("#side"), self.query_one(PanelView), self.query_one("#prose")
@@ -228,6 +232,7 @@ class StandScreen(StandActions, Screen[None]):
         stood, pen = standing.stood, self.wiring.pen
         parts = self.parts_in_view()
         music = Music(stood.piece, parts, stood.letters, standing.loop, standing.choices.quality, self.cursor, pen)
+        self._staff_rows = staff_rows(stood.piece, parts)
         self.query_one(TabView).set_music(music)
         hands = {name: stood.letters[name] for name in stood.guitars[:2]}
         self.query_one(NeckView).set_music(stood.piece, hands, pen)
@@ -302,7 +307,15 @@ class StandScreen(StandActions, Screen[None]):
         tab.set_place(head.place, head.pass_number - 1, head.playing or head.counting_in)
         self.query_one(NeckView).set_place(head.place, head.bar)
         self.query_one(PanelView).set_facts(
-            facts_for(standing, head, self.chosen_part(), self.wiring.pen, self.said), self.wiring.pen
+            facts_for(
+                standing,
+                head,
+                self.chosen_part(),
+                self.wiring.pen,
+                said=self.said,
+                narrow=not self.panes.wide and self.size.width < NARROW,
+            ),
+            self.wiring.pen,
         )
         if not (head.playing or head.counting_in):
             return RESTING

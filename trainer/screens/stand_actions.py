@@ -12,10 +12,11 @@ from trainer.practice.sittings import mark_seen, seen
 from trainer.practice.verdict import Outcome
 from trainer.screens import mixing
 from trainer.screens.asking import AskLine, Choose
-from trainer.screens.choices import View, Way
+from trainer.screens.choices import Pane, View, Way
 from trainer.screens.facts import choosable
 from trainer.screens.loop_moves import end_at, parse_bars, start_at
 from trainer.screens.practising import Practising
+from trainer.screens.stand_layout import Layout
 from trainer.screens.stood import Stood
 from trainer.screens.widgets.scrolled_rows import ScrolledRows
 
@@ -34,6 +35,8 @@ Kind = TypeVar("Kind")
 SILENT_BARS = ("", "2:2", "4:4", "2:6")
 """House rule: from none to a click that is heard a quarter of the time."""
 COUNT_INS = (1, 2, 0)
+LOW = 34
+"""Lines under which a window has room for the neck or the words, not for both."""
 LOUD_DB = 6.0
 """From this level on, the caution about hearing is shown."""
 
@@ -47,6 +50,7 @@ class StandActions(_Base):
     cursor: int
     chosen: int
     said: str
+    panes: Layout
 
     if TYPE_CHECKING:
 
@@ -322,11 +326,17 @@ class StandActions(_Base):
 
     def action_toggle_neck(self) -> None:
         """The neck, or not."""
-        self._choose(neck=not self._on_stand.standing.choices.neck)
+        if self.panes.neck:
+            self._choose(neck=Pane.OFF)
+        else:
+            self._choose(neck=Pane.ON, prose=self._give_way(self._on_stand.standing.choices.prose))
 
     def action_toggle_prose(self) -> None:
         """The words, or not."""
-        self._choose(prose=not self._on_stand.standing.choices.prose)
+        if self.panes.prose:
+            self._choose(prose=Pane.OFF)
+        else:
+            self._choose(prose=Pane.ON, neck=self._give_way(self._on_stand.standing.choices.neck))
 
     def action_prose_by(self, lines: int) -> None:
         """Scroll the words."""
@@ -366,6 +376,10 @@ class StandActions(_Base):
 
     def _loop(self, loop: Loop) -> None:
         self._on_stand.set_loop(loop)
+
+    def _give_way(self, pane: Pane) -> Pane:
+        """What becomes of a pane in a window that is too low for two."""
+        return pane if self.panes.wide or self.size.height >= LOW else Pane.ROOM
 
     def _choose(self, **choices: object) -> None:
         practising = self._on_stand

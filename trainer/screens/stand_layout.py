@@ -2,13 +2,18 @@
 
 from dataclasses import dataclass
 
+from trainer.screens.choices import Pane
+
 SMALLEST = (40, 12)
 """Cells and lines under which nothing is drawn."""
 WIDE = (150, 32)
 """From here on the state stands beside the music."""
 SIDE = 52
 TOO_SMALL = "This window is\ntoo small. Make\nit 40 by 12 or\nlarger."
-MOST_PROSE = 12
+MOST_PROSE, LEAST_PROSE = 12, 5
+"""Lines of the lesson's words."""
+LEAST_ROWS = 8
+"""Lines that the music keeps when the player asks for other panes: a count row, six strings and a row of marks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +29,9 @@ class Layout:
     neck: int = 0
 
 
-def layout_for(width: int, height: int, neck: bool, prose: bool, neck_lines: int) -> Layout:
+def layout_for(  # noqa: PLR0917 - what a layout depends on
+    width: int, height: int, neck: Pane, prose: Pane, neck_lines: int, staff_rows: int
+) -> Layout:
     """The panes for a window.
 
     Args:
@@ -33,17 +40,21 @@ def layout_for(width: int, height: int, neck: bool, prose: bool, neck_lines: int
         neck: whether the neck is wanted.
         prose: whether the lesson's words are wanted.
         neck_lines: lines that the neck takes.
+        staff_rows: rows of a system with every mark; panes that are shown where there is room leave it that many.
     """
     if width < SMALLEST[0] or height < SMALLEST[1]:
         return Layout(small=True)
-    if width >= WIDE[0] and height >= WIDE[1]:
-        panel = 26 if height >= 40 else 22
-        return Layout(
-            wide=True, side=SIDE, panel=panel, prose=max(1, height - panel - 4), neck=neck_lines + 1 if neck else 0
-        )
-    panel = 7 if height >= 34 else 4
-    room = height - panel - 2 - 10
-    neck_height = neck_lines + 1 if neck and room >= neck_lines + 1 else 0
+    wide = width >= WIDE[0] and height >= WIDE[1]
+    panel = (26 if height >= 40 else 22) if wide else 7 if height >= 34 else 4
+    room = height - 2 - (0 if wide else panel)
+    least = LEAST_ROWS if neck is Pane.ON else staff_rows
+    neck_height = neck_lines + 1 if neck is not Pane.OFF and neck_lines and room - neck_lines - 1 >= least else 0
     room -= neck_height
-    prose_height = max(0, min(MOST_PROSE, max(room, 5))) if prose else 0
+    if wide:
+        prose_height = max(1, height - panel - 4) if prose is not Pane.OFF else 0
+        return Layout(wide=True, side=SIDE, panel=panel, prose=prose_height, neck=neck_height)
+    spare = room - (LEAST_ROWS if prose is Pane.ON else staff_rows)
+    prose_height = 0 if prose is Pane.OFF else min(MOST_PROSE, spare)
+    if prose_height < LEAST_PROSE:
+        prose_height = LEAST_PROSE if prose is Pane.ON else 0
     return Layout(panel=panel, prose=prose_height, neck=neck_height)

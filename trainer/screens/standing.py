@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.playback.click_track import SilentBars
-from trainer.playback.mix import Mix
+from trainer.playback.mix import CLICK, Mix
 from trainer.playback.piece import Loop
 from trainer.playback.plan import MOST_COUNT_IN
 from trainer.practice.building import Building
@@ -93,11 +93,18 @@ class Standing:
 
     @property
     def count_in(self) -> int:
-        """Bars that are counted in; a burst's rest is counted through."""
+        """Bars that are counted in: through a burst's rest; none where the bar before built bars counts in itself."""
         burst = self.progress.burst
         if self.choices.way is Way.BURST and burst is not None and self.passes:
             return min(MOST_COUNT_IN, burst.rest_bars)
+        building = self.progress.building
+        if self.choices.way in BUILDS and building is not None and building.loop.note_before and self._clicks:
+            return 0
         return max(1, self.choices.count_in) if self.apart else self.choices.count_in
+
+    @property
+    def _clicks(self) -> bool:
+        return bool(self.choices.click) and self.mix.heard(CLICK)
 
     @property
     def silent_bars(self) -> SilentBars | None:

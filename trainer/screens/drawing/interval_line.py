@@ -37,9 +37,16 @@ def intervals_of(riff: Riff, bar: int, upper: str, lower: str) -> Mapping[Fracti
     }
 
 
+MOST = 10
+"""Wider intervals are named without their octaves: a tenth is a sound of its own, a seventeenth is a third."""
+
+
 def interval_name(interval: Interval, quality: bool) -> str:
     """What the line says: "3", or with its quality "m3"."""
-    return str(interval) if quality else str(interval.number)
+    number = interval.number
+    if number > MOST:
+        number = (number - 2) % 7 + 2
+    return f"{interval.quality}{number}" if quality else str(number)
 
 
 def _tops(part: TabPart, bar: int) -> dict[Fraction, int]:

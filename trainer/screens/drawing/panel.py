@@ -101,13 +101,16 @@ def _beside(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
     sheet = _Sheet(width, height)
     if with_figures:
         _put_figures(sheet.builders, facts, scale, figure_width, pen)
-    parts = _flow(facts.parts, width - 2, one=False)[: max(1, height - 3)]
+    gap = next((gap for gap in (GAP, GAP - 1) if len(_flow(facts.parts, width - 2, gap)) <= 1), GAP)
+    parts = _flow(facts.parts, width - 2, gap)[: max(1, height - 3)]
     for number, line in enumerate(parts):
-        sheet.put(height - len(parts) + number, 1, line)
+        sheet.put(height - len(parts) + number, 1, line, gap)
     above = height - len(parts)
-    for number, line in enumerate(_flow(facts.facts, width - left - 1, one=False)[: above - 1]):
+    said = any(word.text for word in facts.said)
+    for number, line in enumerate(_flow(facts.facts, width - left - 1, GAP)[: above - said]):
         sheet.put(number, left, line)
-    sheet.put(above - 1, left, [facts.said])
+    if said:
+        sheet.put(above - 1, left, [facts.said])
     return sheet.panel()
 
 
@@ -154,7 +157,7 @@ class _Sheet:
         self.builders = [RowBuilder(width) for _ in range(height)]
         self._zones: list[Zone] = []
 
-    def put(self, y: int, x: int, groups: Sequence[Words]) -> None:
+    def put(self, y: int, x: int, groups: Sequence[Words], gap: int = GAP) -> None:
         """Write groups of words on a line; what does not fit is cut off, lines that are not there are left out."""
         if not 0 <= y < len(self.builders):
             return
@@ -164,7 +167,7 @@ class _Sheet:
                 x = self.builders[y].put(x, word.text, word.ink)
                 if word.call:
                     self._zones.append(Zone(y, begin, x, word.call))
-            x += GAP
+            x += gap
 
     def panel(self) -> Panel:
         """What was drawn."""
@@ -180,14 +183,15 @@ def _put_figures(builders: Sequence[RowBuilder], facts: PanelFacts, scale: int, 
         builder.put(width - count_width, count, ink.STRONG)
 
 
-def _flow(groups: Sequence[Words], width: int, one: bool) -> list[list[Words]]:
+def _flow(groups: Sequence[Words], width: int, gap: int) -> list[list[Words]]:
+    """Groups on lines of a width, in their order."""
     lines: list[list[Words]] = []
     used = 0
     for group in groups:
         wide = sum(len(word.text) for word in group)
-        if not lines or one or used + GAP + wide > width:
+        if not lines or used + gap + wide > width:
             lines.append([])
-            used = -GAP
+            used = -gap
         lines[-1].append(group)
-        used += GAP + wide
+        used += gap + wide
     return lines

@@ -97,18 +97,20 @@ def _counts(job: _Job, _row: StaffRow, _first: bool) -> Row:
     for stretch in job.system.stretches:
         chosen = stretch.bar == cursor
         if stretch.begins:
-            starts = loop is not None and stretch.bar == loop.first
-            builder.put(stretch.x, pen.loop_start if starts else pen.bar, ink.STRONG if starts else ink.BAR)
-            if chosen:
-                builder.put(stretch.x + 1, pen.chosen, ink.STRONG)
+            builder.put(stretch.x, pen.bar, ink.BAR)
+        if chosen and stretch.begins:
+            builder.put(stretch.x + 1, pen.chosen, ink.STRONG)
         for placed in stretch.columns:
             column = placed.column
             kind = ink.STRONG if chosen else ink.COUNT if column.beat else ink.FINE
             builder.put(placed.x, column.mark, kind, placed.end)
+        if stretch.ends:
+            builder.put(stretch.end, pen.bar, ink.BAR)
+    for stretch in job.system.stretches:
+        if stretch.begins and loop is not None and stretch.bar == loop.first:
+            builder.put(stretch.x, pen.loop_start, ink.STRONG)
         if stretch.ends and loop is not None and stretch.bar == loop.last:
             builder.put(stretch.end, pen.loop_end, ink.STRONG)
-        elif stretch.ends and stretch is job.system.stretches[-1]:
-            builder.put(stretch.end, pen.bar, ink.BAR)
     return builder.row()
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 from trainer.music.note import KIT
 from trainer.music.part import DrumPart, TabPart
@@ -86,7 +87,7 @@ def staff_for(piece: Piece, parts: Sequence[str], height: int, systems: int = 1)
     shown = [name for name in piece.part_names if name in parts]
     wanted = list(parts)
     while True:
-        rows = _all_rows(piece, [name for name in shown if name in wanted])
+        rows = list(_rows_of(_Same(piece), tuple(name for name in shown if name in wanted)))
         for kind in (None, *GIVEN_UP):
             rows = [row for row in rows if row.kind is not kind]
             if len(rows) <= height:
@@ -95,6 +96,29 @@ def staff_for(piece: Piece, parts: Sequence[str], height: int, systems: int = 1)
         if len(wanted) <= 1:
             return Staff(tuple(rows[:height]), 1, tuple(wanted))
         wanted.pop()
+
+
+@lru_cache(maxsize=16)
+def _rows_of(piece: "_Same", names: tuple[str, ...]) -> tuple[StaffRow, ...]:
+    return tuple(_all_rows(piece.piece, names))
+
+
+class _Same:
+    """A piece that is known by being the same object: comparing its notes would take longer than drawing them."""
+
+    def __init__(self, piece: Piece) -> None:
+        self.piece = piece
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.piece is self.piece
+
+    def __hash__(self) -> int:
+        return id(self.piece)
+
+
+def staff_rows(piece: Piece, parts: Sequence[str]) -> int:
+    """Rows that a system has when nothing is left out."""
+    return len(_rows_of(_Same(piece), tuple(name for name in piece.part_names if name in parts)))
 
 
 def _all_rows(piece: Piece, names: Sequence[str]) -> list[StaffRow]:

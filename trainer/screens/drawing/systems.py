@@ -96,6 +96,10 @@ class Chunk:
         return (2 if self.begins else 0) + sum(column.width(spacing) for column in self.columns)
 
 
+AHEAD = 3
+"""Bars that a line holds where it can, when only one is seen at once: more of them say more of what comes."""
+
+
 def systems_of(table: ColumnTable, bars: Sequence[int], width: int, gutter: int, slots: int) -> tuple[System, ...]:
     """Wrap bars into systems.
 
@@ -113,14 +117,22 @@ def systems_of(table: ColumnTable, bars: Sequence[int], width: int, gutter: int,
     room = width - gutter - 1
     chunks = [chunk for bar in bars for chunk in _chunks(table, bar, room, slots)]
     overlap = slots == 1
-    fewest = len(_break(table.piece, chunks, room, SPACINGS[-1], overlap))
+    tightest = _break(table.piece, chunks, room, SPACINGS[-1], overlap)
+    most = max(len(tightest), 1 if overlap else slots)
+    ahead = min(AHEAD, _shortest(tightest)) if overlap and len(tightest) > 1 else 1
     for spacing in SPACINGS:
         lines = _break(table.piece, chunks, room, spacing, overlap)
-        if len(lines) <= max(fewest, slots if not overlap else 1):
+        fits = max(sum(chunk.width(spacing) for chunk in line) for line in lines) <= room
+        if fits and len(lines) <= most and _shortest(lines) >= ahead:
             break
     if not overlap:
         lines = _evened(table.piece, chunks, room, spacing, lines)
     return tuple(_place(line, spacing, gutter) for line in lines)
+
+
+def _shortest(lines: list[list[Chunk]]) -> int:
+    """The fewest chunks of any line but the last."""
+    return min((len(line) for line in lines[:-1]), default=len(lines[-1]) if lines else 0)
 
 
 def _evened(

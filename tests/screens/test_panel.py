@@ -1,0 +1,55 @@
+"""The state panel says what is played and what comes next, in any window."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainer.screens.drawing import ink
+from trainer.screens.drawing.panel import PanelFacts, Word, draw_panel
+from trainer.screens.drawing.pen import ASCII
+
+FACTS = PanelFacts(
+    "3",
+    "4",
+    (
+        (Word("96", ink.STRONG, "ask_tempo"), Word(" → 168 bpm")),
+        (Word("rung ", ink.LABEL), Word("3 of 16")),
+        (Word("bars ", ink.LABEL, "ask_bars"), Word("1-4 of 8")),
+    ),
+    tuple((Word(f"{letter} ", letter, f"choose({n})"), Word(name)) for n, (letter, name) in enumerate(
+        [("A", "guitar 1"), ("B", "guitar 2"), ("C", "bass"), ("D", "drums")])),
+    (Word("Clean. Next: 100 bpm."),),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("width", "height"), [(80, 4), (120, 7), (52, 26), (40, 4)])
+def test_everything_is_said_at_every_size(width: int, height: int) -> None:
+    text = " ".join("\n".join(row.text for row in draw_panel(FACTS, width, height).rows).split())
+    for said in ("96 → 168 bpm", "A guitar 1", "Clean. Next: 100 bpm."):
+        assert said in text
+
+
+@given(st.integers(1, 220), st.integers(1, 30))
+def test_no_line_is_wider_than_the_window(width: int, height: int) -> None:
+    panel = draw_panel(FACTS, width, height)
+    assert len(panel.rows) == height
+    assert {len(row.chars) for row in panel.rows} == {width}
+
+
+def test_words_can_be_clicked_where_they_stand() -> None:
+    panel = draw_panel(FACTS, 80, 4)
+    y, x = next((y, row.text.index("96")) for y, row in enumerate(panel.rows) if "96" in row.text)
+    assert panel.call_at(x, y) == "ask_tempo"
+    assert panel.call_at(0, 0) == ""
+
+
+def test_figures_do_not_move_when_the_bar_gets_a_second_digit() -> None:
+    one, two = (draw_panel(replace(FACTS, bar=bar), 120, 7) for bar in ("9", "10"))
+    assert one.rows[0].text.index("96") == two.rows[0].text.index("96")
+
+
+def test_without_utf8_the_figures_are_ascii() -> None:
+    facts = replace(FACTS, facts=())
+    assert "".join(row.text for row in draw_panel(facts, 120, 7, ASCII).rows).isascii()

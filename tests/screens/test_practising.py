@@ -1,0 +1,361 @@
+"""Practising: what the player does becomes what sounds, and every pass is judged and logged."""
+
+import json
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from tests.screens.music import RIG, HandSink, seconds, wiring
+from trainer.playback.event import Kind
+from trainer.playback.piece import Loop
+from trainer.practice import reading
+from trainer.practice.sittings import last_place
+from trainer.practice.verdict import Outcome
+from trainer.screens import mixing
+from trainer.screens.choices import Way
+from trainer.screens.practising import Practising
+from trainer.screens.stood import Stood
+from trainer.screens.wiring import Sounding, Wiring
+
+WAIT = 5.0
+
+
+class Stand:
+    """A stand on a clock that the test turns."""
+
+    def __init__(self, around: Wiring, sink: HandSink, riff: str = "Low gate") -> None:
+        self.wiring, self.sink = around, sink
+        self.told: list[str] = []
+        exercise = around.exercises.read(around.exercises.find("salt-road"))
+        self.exercise = exercise
+        self.it = Practising(
+            around,
+            Stood.of(exercise, riff, RIG),
+            Sounding(sink, "recorder"),
+            changed=lambda: None,
+            tell=self.told.append,
+        )
+
+    def until(self, come: Callable[[], bool]) -> None:
+        """Wait until the player's thread has come so far."""
+        end = time.monotonic() + WAIT
+        while not come():
+            assert time.monotonic() < end, "the player's thread did not come so far"
+            self.it.player.step()
+            time.sleep(0.001)
+
+    def run(self, beats: Fraction | int, bpm: Fraction | int | None = None, step: int = 2400) -> None:
+        """Let time pass, with the player doing its work all the while."""
+        bpm = Fraction(self.it.standing.tempo_bpm) if bpm is None else bpm
+        end = self.sink.now() + seconds(self.sink, bpm, beats)
+        while self.sink.now() < end:
+            self.sink.run_to(min(end, self.sink.now() + step))
+            self.it.player.step()
+
+    def play_pass(self, outcome: str = "") -> None:
+        """Play to the end of the pass, and say how it went in its second half."""
+        passes = self.it.standing.passes
+        end = time.monotonic() + WAIT
+        said = not outcome
+        while self.it.standing.passes == passes:
+            head = self.it.playhead()
+            if not said and head.playing and head.share_played > Fraction(6, 10):
+                self.it.judge(Outcome(outcome))
+                said = True
+            self.sink.run_to(self.sink.now() + 1200)
+            self.it.player.step()
+            assert time.monotonic() < end, "the pass did not end"
+
+    def logged(self) -> list[tuple[str, float, int, int]]:
+        """Outcome, tempo, first and last bar of every pass, the newest last."""
+        found = self.wiring.log.ask(reading.newest_passes)
+        return [(str(p.outcome), p.tempo_bpm, p.first_bar, p.last_bar) for p in reversed(found)]
+
+
+@pytest.fixture
+def stand(tmp_path: Path) -> Iterator[Stand]:
+    sink = HandSink()
+    made = Stand(wiring(tmp_path, sink), sink)
+    yield made
+    made.it.close()
+
+
+def without_count_in(stand: Stand) -> None:
+    stand.it.choose(replace(stand.it.standing.choices, count_in=0))
+
+
+def test_it_starts_at_the_ladders_start_with_a_bar_of_count_in(stand: Stand) -> None:
+    stand.it.start()
+    stand.run(Fraction(7, 2))
+    assert stand.it.playhead().counting_in
+    assert len(stand.sink.struck("click")) == 4
+    assert not stand.sink.struck("guitar 1")
+    stand.run(2)
+    assert stand.it.playhead().playing
+    assert stand.sink.struck("guitar 1") and stand.sink.struck("bass")
+
+
+def test_a_gallop_reaches_the_sink_as_an_eighth_and_two_sixteenths(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.start()
+    stand.run(5)
+    frames = [event.frame for event in stand.sink.struck("guitar 1")][:4]
+    eighth, sixteenth = (seconds(stand.sink, 100, Fraction(1, n)) for n in (2, 4))
+    assert [b - a for a, b in pairwise(frames)] == [eighth, sixteenth, sixteenth]
+
+
+def test_stopping_ends_every_note_and_starting_goes_on_there(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.start()
+    stand.run(5)
+    stand.it.stop()
+    place = stand.it.playhead().place
+    stand.run(2)
+    on = [event for event in stand.sink.done if event.kind is Kind.NOTE_ON]
+    off = [event for event in stand.sink.done if event.kind is Kind.NOTE_OFF]
+    assert len(on) == len(off)
+    assert stand.it.playhead().place == place > 0
+    stand.it.start()
+    assert stand.it.playhead().place >= place
+    stand.it.again()
+    assert stand.it.playhead().place < Fraction(1, 16)
+
+
+def test_hearing_just_the_harmony_and_all_but_mine_changes_what_is_struck_at_once(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.choose(mixing.only(stand.it.standing.choices, "guitar 2", stand.it.standing.stood.heard))
+    stand.it.start()
+    stand.run(4)
+    assert stand.sink.struck("guitar 2") and stand.sink.struck("click")
+    assert not stand.sink.struck("guitar 1") and not stand.sink.struck("bass")
+    stand.it.choose(mixing.others(stand.it.standing.choices, "guitar 1"))
+    stand.run(2)
+    assert stand.sink.struck("bass") and not stand.sink.struck("guitar 1")
+    stand.it.choose(mixing.everyone(stand.it.standing.choices))
+    stand.run(2)
+    assert stand.sink.struck("guitar 1")
+
+
+def test_a_pass_is_logged_as_it_was_judged_and_an_unjudged_one_counts_for_nothing(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.set_way(Way.LADDER, 0)
+    stand.it.start()
+    stand.play_pass("clean")
+    stand.play_pass()
+    stand.play_pass("missed")
+    assert [outcome for outcome, *_ in stand.logged()] == ["clean", "unjudged", "missed"]
+    kept = stand.wiring.log.ask(reading.ladder, stand.it.standing.stood.line("guitar 1"))
+    assert kept == json.loads(json.dumps(stand.it.standing.progress.ladder.as_dict()))
+
+
+def test_three_clean_passes_climb_a_rung_from_the_next_downbeat_on(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.set_way(Way.LADDER, 0)
+    first = stand.it.standing.tempo_bpm
+    stand.it.start()
+    for _ in range(3):
+        stand.play_pass("clean")
+    assert stand.it.standing.tempo_bpm > first
+    stand.play_pass("clean")
+    tempos = [tempo for _, tempo, *_ in stand.logged()]
+    assert tempos[:3] == [first] * 3
+    assert tempos[3] == pytest.approx(stand.it.standing.tempo_bpm)
+
+
+def test_a_verdict_in_the_first_half_is_about_the_pass_before(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.set_way(Way.LADDER, 0)
+    stand.it.start()
+    stand.play_pass()
+    assert "last pass" in stand.it.judge(Outcome.CLEAN)
+    assert [outcome for outcome, *_ in stand.logged()] == ["clean"]
+    assert stand.it.standing.progress.ladder.clean == 1
+    assert "last pass" in stand.it.judge(Outcome.MISSED)
+    assert [outcome for outcome, *_ in stand.logged()] == ["missed"]
+    assert stand.it.standing.progress.ladder.misses == 1
+
+
+def test_before_the_first_pass_there_is_nothing_to_judge(stand: Stand) -> None:
+    assert "first" in stand.it.judge(Outcome.CLEAN)
+    assert stand.logged() == []
+
+
+def test_another_tempo_is_heard_at_once_and_the_ladder_follows_it(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.set_way(Way.LADDER, 0)
+    stand.it.start()
+    stand.run(1)
+    stand.it.set_tempo(140)
+    assert stand.it.standing.progress.ladder.rung.tempo_bpm == 140
+    before = len(stand.sink.struck("bass"))
+    stand.run(8, 140)
+    frames = [event.frame for event in stand.sink.struck("bass")][before + 1 :]
+    assert {b - a for a, b in pairwise(frames)} <= {seconds(stand.sink, 140, 1), seconds(stand.sink, 140, 1) + 1}
+    stand.it.set_tempo(5000)
+    assert stand.it.standing.tempo_bpm == 400
+
+
+def test_a_loop_of_some_bars_plays_them_only(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.set_loop(Loop(2, 3))
+    stand.it.start()
+    stand.play_pass("clean")
+    head = stand.it.playhead()
+    assert 2 <= head.bar <= 3
+    stand.it.move_loop("whole")
+    stand.play_pass()
+    assert [(first, last) for *_, first, last in stand.logged()] == [(3, 4), (1, 4)]
+
+
+def test_swapping_every_pass_trades_the_guitars_on_the_downbeat(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.choose(replace(stand.it.standing.choices, swap_every=1, unheard=("guitar 1",)))
+    stand.it.set_loop(Loop(0, 0))
+    stand.it.start()
+    stand.play_pass()
+    assert stand.it.standing.mine == "guitar 2"
+    stand.run(2)
+    length = seconds(stand.sink, 100, 4)
+    begin = stand.sink.struck("bass")[0].frame
+    first, second = ({event.frame for event in stand.sink.struck(part)} for part in ("guitar 2", "guitar 1"))
+    assert max(first) < begin + length
+    assert min(second) == begin + length
+
+
+def test_swapping_by_hand_needs_two_guitars(stand: Stand) -> None:
+    assert stand.it.swap() and stand.it.standing.mine == "guitar 2"
+    assert stand.it.swap() and stand.it.standing.mine == "guitar 1"
+
+
+def test_the_fading_guide_sinks_with_clean_passes(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.choose(replace(stand.it.standing.choices, fading=True))
+    stand.it.set_loop(Loop(0, 0))
+    stand.it.start()
+    stand.play_pass("clean")
+    stand.play_pass("clean")
+    assert stand.it.standing.mix.level_db("guitar 1") == -8
+    stand.play_pass("missed")
+    assert stand.it.standing.mix.level_db("guitar 1") == 0
+
+
+@pytest.mark.parametrize(("way", "loops"), [(Way.FRONT, [(1, 1), (1, 2), (1, 2)]), (Way.END, [(4, 4), (3, 4), (3, 4)])])
+def test_building_adds_a_bar_after_a_clean_pass(stand: Stand, way: Way, loops: list[tuple[int, int]]) -> None:
+    stand.it.set_way(way, 0)
+    stand.it.start()
+    stand.play_pass("clean")
+    stand.play_pass("missed")
+    stand.play_pass("missed")
+    assert [(first, last) for *_, first, last in stand.logged()] == loops
+    loop = stand.it.standing.loop
+    assert (loop.first + 1, loop.last + 1) == loops[0]
+
+
+def test_building_plays_one_note_over_the_join(stand: Stand) -> None:
+    stand.it.set_way(Way.FRONT, 0)
+    stand.it.start()
+    stand.play_pass()
+    notes = stand.sink.struck("guitar 1")
+    assert len(notes) == 13
+    assert notes[-1].frame - notes[0].frame == pytest.approx(seconds(stand.sink, 100, 4), abs=2)
+
+
+def test_the_playhead_follows_built_bars_in_the_music_that_is_shown(stand: Stand) -> None:
+    stand.it.set_way(Way.END, 0)
+    stand.it.start()
+    stand.run(Fraction(7, 2))
+    assert stand.it.playhead().bar == 2
+    stand.run(2)
+    assert stand.it.playhead().bar == 3
+    notes = stand.sink.struck("guitar 1")
+    assert notes[1].frame - notes[0].frame == seconds(stand.sink, 100, Fraction(1, 2))
+
+
+def test_a_burst_is_one_bar_over_the_target_then_rest_until_it_is_enough(stand: Stand) -> None:
+    stand.it.set_way(Way.BURST, 2)
+    assert stand.it.standing.tempo_bpm == 170
+    stand.it.start()
+    for _ in range(3):
+        stand.play_pass("clean")
+    stand.until(lambda: not stand.it.running)
+    assert [(round(tempo), first, last) for _, tempo, first, last in stand.logged()] == [(170, 3, 3)] * 3
+    assert "enough" in stand.told[-1]
+    stand.it.set_way(Way.PLAIN, 0)
+    assert stand.it.standing.tempo_bpm == 100
+
+
+def test_passes_can_be_counted_in_one_by_one(stand: Stand) -> None:
+    stand.it.choose(replace(stand.it.standing.choices, between=True))
+    stand.it.set_loop(Loop(0, 0))
+    stand.it.start()
+    stand.play_pass()
+    stand.until(lambda: stand.it.playhead().counting_in)
+    stand.play_pass()
+    assert len(stand.logged()) == 2
+    clicks = stand.sink.struck("click")
+    assert len(clicks) >= 16
+
+
+def test_everything_is_where_it_was_at_the_next_start(tmp_path: Path) -> None:
+    sink = HandSink()
+    around = wiring(tmp_path, sink)
+    one = Stand(around, sink)
+    one.it.set_loop(Loop(1, 2))
+    one.it.set_tempo(123)
+    one.it.choose(replace(one.it.standing.choices, mine="guitar 2", unheard=("guitar 1",), click="gallop"))
+    one.it.close()
+    assert sink.closed
+    again = HandSink()
+    two = Stand(replace(wiring(tmp_path, again, log=around.log), rig=RIG), again)
+    choices = two.it.standing.choices
+    assert (choices.first, choices.last, choices.mine, choices.unheard, choices.click) == (
+        1, 2, "guitar 2", ("guitar 1",), "gallop",
+    )  # fmt: skip
+    assert two.it.standing.tempo_bpm == 123
+    assert around.memory.last == ("salt-road", "Low gate")
+    two.it.close()
+
+
+def test_the_place_is_logged_with_every_pass(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.set_loop(Loop(0, 0))
+    stand.it.start()
+    stand.play_pass()
+    place = stand.wiring.log.ask(last_place)
+    assert place is not None
+    assert (place.line.exercise, place.line.riff, place.first_bar, place.last_bar) == ("salt-road", "Low gate", 1, 1)
+
+
+def test_a_sink_that_goes_away_leaves_the_stand_in_silence(stand: Stand, monkeypatch: pytest.MonkeyPatch) -> None:
+    from trainer.playback.sink import SinkGoneError
+
+    stand.it.start()
+    stand.run(1)
+
+    def gone() -> int:
+        raise SinkGoneError("The cable is out.")
+
+    monkeypatch.setattr(stand.sink, "now", gone)
+    stand.until(lambda: bool(stand.told))
+    assert "cable" in stand.told[0] and "silence" in stand.told[0]
+    assert stand.it.player.sounding.where == "silence"
+    stand.it.start()
+    assert stand.it.running
+
+
+def test_the_form_plays_every_riff_and_is_logged_as_a_whole(stand: Stand) -> None:
+    stand.it.open(Stood.of(stand.exercise, "", RIG))
+    without_count_in(stand)
+    stand.it.start()
+    stand.play_pass()
+    assert stand.logged() == [("unjudged", 100.0, 1, 6)]
+
+
+def test_a_play_of_half_an_hour_offers_a_break(stand: Stand) -> None:
+    stand.it.breaks = stand.it.breaks.after_play(25 * 60)
+    assert stand.it.breaks.due
