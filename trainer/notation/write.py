@@ -124,14 +124,15 @@ def _riff(riff: Riff, exercise: Exercise) -> list[str]:
     first = next((part for part in riff.parts if not isinstance(part, HarmonyPart)), None)
     for part in riff.parts:
         if isinstance(part, HarmonyPart):
-            pieces.append(f"```harmony {part.name}\n" + _harmony(part, riff) + "```\n")
+            pieces.append(f"```harmony {part.name}\n" + harmony_text(part, riff) + "```\n")
         else:
             marks = riff.tempo_marks if part is first else ()
             pieces.append(f"```tab {part.name}\n" + "\n".join(tab_lines(part, riff, marks)) + "\n```\n")
     return pieces
 
 
-def _harmony(part: HarmonyPart, riff: Riff) -> str:
+def harmony_text(part: HarmonyPart, riff: Riff) -> str:
+    """The TOML of a harmony block."""
     values: dict[str, Any] = {"follows": part.follows, "interval": str(part.distance)}
     if part.exceptions:
         values["except"] = [
@@ -147,7 +148,7 @@ def _harmony(part: HarmonyPart, riff: Riff) -> str:
     return _toml(values | option_values(part))
 
 
-def tab_lines(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...]) -> list[str]:
+def tab_lines(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...] = ()) -> list[str]:
     """The lines of a tab block: systems of as many bars as the width allows."""
     starts = riff.bar_starts
     systems: list[list[GridBar]] = [[]]
