@@ -4,9 +4,11 @@ Each runs in a folder of its own, so that it neither finds nor disturbs a server
 """
 
 import contextlib
+import ctypes
 import itertools
 import os
 import shutil
+import signal
 import subprocess
 import time
 from collections.abc import Iterator
@@ -63,6 +65,12 @@ def wait_until(true, what: str, seconds: float = 5.0) -> None:
         time.sleep(0.01)
 
 
+def _die_with_the_tests() -> None:
+    """In the server's process: ask Linux to end it when the one that started it ends, however that ends."""
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.CDLL(None).prctl(1, signal.SIGTERM)  # PR_SET_PDEATHSIG, linux/prctl.h
+
+
 def _stop(process: subprocess.Popen[bytes]) -> None:
     process.terminate()
     try:
@@ -92,6 +100,7 @@ def pulse_server(folder: Path) -> Iterator[Pulse]:
             stdout=output,
             stderr=output,
             env={**os.environ, **private},
+            preexec_fn=_die_with_the_tests,  # noqa: PLW1509  # it takes no lock
         )
     pulse = Pulse(server, process)
 
@@ -156,7 +165,13 @@ def _start_jack(name: str, period: int, said: Path) -> subprocess.Popen[bytes]:
     driver = ["-d", "dummy", "-r", "48000", "-p", str(period)]
     for priority in (["-R", "-P", "70"], ["-r"]):
         with said.open("wb") as output:
-            process = subprocess.Popen(["jackd", "-n", name, *priority, *driver], stdout=output, stderr=output)
+            command = ["jackd", "-n", name, *priority, *driver]
+            process = subprocess.Popen(
+                command,
+                stdout=output,
+                stderr=output,
+                preexec_fn=_die_with_the_tests,  # noqa: PLW1509  # it takes no lock
+            )
         if _jack_answers(process):
             return process
     raise ServerFailedError(said.read_text(errors="replace"))
