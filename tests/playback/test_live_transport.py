@@ -3,6 +3,7 @@
 import threading
 import time
 from fractions import Fraction
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -61,10 +62,7 @@ def test_position_is_cheap_and_never_goes_back() -> None:
         if len(places) % 20 == 0:
             transport.advance()
     assert time.perf_counter() - begun < 2  # 20 a second are asked for; a thousand take some 50 ms
-    assert all(
-        (a.pass_number, a.bar, a.offset) <= (b.pass_number, b.bar, b.offset)
-        for a, b in zip(places, places[1:], strict=False)
-    )
+    assert all((a.pass_number, a.bar, a.offset) <= (b.pass_number, b.bar, b.offset) for a, b in pairwise(places))
 
 
 def test_the_runner_tells_the_end_and_a_sink_that_is_gone() -> None:

@@ -1,5 +1,6 @@
 """Whatever is done to a transport, in whatever order: every note that begins ends, and none begins twice."""
 
+from collections import Counter
 from collections.abc import Callable
 from fractions import Fraction
 
@@ -13,6 +14,7 @@ from trainer.music.note import Attack, Moment, Note
 from trainer.music.tempo import TempoMark
 from trainer.playback.click_track import SilentBars
 from trainer.playback.event import Kind
+from trainer.playback.gesture import REST
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
 from trainer.playback.timeline import Timeline
@@ -102,5 +104,46 @@ def test_every_note_that_begins_ends(
     sink.run_to(sink.now() + 48_000)
     assert unmatched(sink.done) == ([], [])
     assert not sink.late
+    wheels = dict.fromkeys(range(len(LINE.layout.channels)), REST)
+    for event in sink.of(Kind.BEND, Kind.NOTE_ON):
+        if event.kind is Kind.BEND:
+            wheels[event.channel] = event.one
+        else:
+            assert wheels[event.channel] == REST  # no note begins bent by the one before it
     clicks = [event.frame for event in sink.of(Kind.CLICK)]
     assert len(clicks) == len(set(clicks))
+
+
+changes: st.SearchStrategy[Act] = st.one_of(
+    st.builds(lambda share: lambda t: t.set_share(share), shares),
+    st.builds(lambda loop: lambda t: t.set_loop(loop), st.just(Loop(0, BARS - 1))),
+    st.builds(lambda passes: lambda t: t.set_passes(passes), st.just(1)),
+    st.builds(lambda part, level: lambda t: t.set_level(part, level), parts, st.integers(-60, 12)),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    steps=st.lists(st.tuples(changes, st.integers(0, 40_000)), max_size=20),
+    kind=st.sampled_from([RecordingSink, CuttingSink]),
+    ahead=st.sampled_from([Fraction(1, 50), Fraction(1, 4), Fraction(3)]),
+    human=st.sampled_from([None, 5]),
+)
+def test_changes_that_leave_the_notes_alone_play_each_exactly_once(
+    steps: list[tuple[Act, int]], kind: type[RecordingSink], ahead: Fraction, human: int | None
+) -> None:
+    sink = kind()
+    plan = Plan(Loop(0, BARS - 1), click=RIG.click_pattern("eighths"), human_seed=human)
+    transport = Transport(LINE, sink, plan, ahead_seconds=ahead)
+    transport.play(4800)
+    for act, wait in steps:
+        act(transport)
+        until = sink.now() + wait
+        while sink.now() < until:
+            transport.advance()
+            sink.run_to(min(until, sink.now() + 960))
+    while transport.advance():
+        sink.run_to(sink.now() + 960)
+    played = Counter((event.channel, event.one) for event in sink.of(Kind.NOTE_ON))
+    assert played == Counter((tone.channel, tone.key) for tone in LINE.tones)
+    assert len(sink.of(Kind.CLICK)) == 4 * 8 + 7

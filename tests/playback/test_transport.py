@@ -6,6 +6,7 @@ import pytest
 from tests.playback.recording_sink import CuttingSink, RecordingSink, unmatched
 from tests.playback.riffs import band, exercise, gallop_bar, guitar, melody_bar, riff
 from trainer.music.meter import Meter
+from trainer.music.note import Moment, Note
 from trainer.music.riff import Riff
 from trainer.music.tempo import TempoMark
 from trainer.playback.event import Event, Kind
@@ -257,6 +258,35 @@ def test_a_new_loop_around_the_place_plays_on_and_one_elsewhere_goes_to_its_star
     transport.stop()
     run(transport, sink, 3_000)
     assert unmatched(sink.done) == ([], [])
+
+
+def test_more_passes_can_be_asked_for_in_the_last_moment() -> None:
+    line = timeline(band(1, 120))
+    sink = RecordingSink()
+    reports: list[PassReport] = []
+    transport = Transport(line, sink, Plan(Loop(0, 0), passes=1), on_pass=reports.append)
+    transport.play(0)
+    run(transport, sink, 94_000)  # 45 ms before the end
+    transport.set_passes(2)
+    run(transport, sink)
+    assert [report.number for report in reports] == [1, 2]
+    assert all(report.steady for report in reports)
+    assert len(ons(sink, line, "guitar 1")) == 24
+
+
+def test_leaving_a_bend_for_another_place_leaves_the_wheel_at_rest() -> None:
+    bent = (Moment(Fraction(0), (Note(2, 8, bend=10, release=8),)), Moment(Fraction(3, 4), (Note(2, 5),)))
+    line = timeline(riff(guitar(bent), target=60))
+    sink = RecordingSink()
+    transport = Transport(line, sink, Plan(Loop(0, 0)), ahead_seconds=Fraction(5))
+    transport.play(0)
+    run(transport, sink, 20_000)
+    transport.seek(0, Fraction(3, 4))
+    at = sink.now() + sink.min_ahead
+    run(transport, sink)
+    channel = line.layout.of_part("guitar 1")[1]
+    wheels = [event for event in sink.of(Kind.BEND) if event.channel == channel]
+    assert wheels[-1][:4] == (at, Kind.BEND, channel, 8192)
 
 
 def test_a_late_runner_plays_late_and_loses_no_note() -> None:
