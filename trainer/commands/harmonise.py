@@ -77,13 +77,8 @@ def _one(chosen: Chosen, riff: Riff, line: str, arguments: argparse.Namespace) -
     elif arguments.write:
         save(chosen.path, text)
         say(f"{chosen.path}: {asked.name} of {riff.name} is written.")
-    return {
-        "riff": riff.name,
-        "part": asked.name,
-        "tab": tab,
-        "intervals": plain_data(shared),
-        "changes": list(changes),
-    }
+    intervals = [{**plain_data(one), "name": one.name, "number": one.number, "above": one.above} for one in shared]
+    return {"riff": riff.name, "part": asked.name, "tab": tab, "intervals": intervals, "changes": list(changes)}
 
 
 def _counted(names: list[str]) -> str:
