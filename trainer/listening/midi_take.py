@@ -4,6 +4,7 @@ Times are fractions of seconds, computed from the file's ticks and tempos withou
 pickup sends one channel a string; channels are kept.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -37,20 +38,34 @@ class MidiTake:
     """The clock's step in seconds at the beginning: the exactness of the times."""
 
 
-class MidiSource(Protocol):
-    """Where live MIDI comes from; `playback` wraps the driver and stamps each note with the driver's time."""
+class Received(Protocol):
+    """A message of a live MIDI input as `playback` hands it over, with the driver's time."""
 
-    name: str
-    """The port's name, as the system gives it."""
+    @property
+    def seconds(self) -> float:
+        """When it came, on a steady clock."""
 
-    def start(self) -> None:
-        """Begin to stamp and keep notes."""
+    @property
+    def message(self) -> tuple[int, ...]:
+        """Its bytes, the status first."""
 
-    def taken(self) -> tuple[MidiNote, ...]:
-        """Every note since `start`, in order of time; may be called while it runs."""
 
-    def stop(self) -> None:
-        """End; the notes stay."""
+NOTE_ON = 0x90
+
+
+def live_take(received: Iterable[Received], start_s: float) -> MidiTake:
+    """The notes of a live input from a moment on.
+
+    Args:
+        received: messages in order.
+        start_s: the take's beginning on the clock that stamped them, such as the moment the loop began to sound.
+    """
+    notes = [
+        MidiNote(Fraction(item.seconds - start_s), item.message[1], item.message[0] & 15, item.message[2])
+        for item in received
+        if len(item.message) == 3 and item.message[0] & 0xF0 == NOTE_ON and item.message[2] and item.seconds >= start_s
+    ]
+    return MidiTake(tuple(sorted(notes)))
 
 
 def read_midi_take(path: Path) -> MidiTake:

@@ -1,0 +1,154 @@
+"""The sound card: PulseAudio's null sink stands for a cable from output to input."""
+
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.listening.plucked import gallop, player, record
+from tests.sound_servers import Pulse, ServerMissingError, pulse_server
+from trainer.listening.calibration import RoundTrip, delays, is_wireless, measure, store, stored, trial_signal
+from trainer.listening.sound import Samples
+from trainer.music.problem import ProblemsError
+
+RATE = 48_000
+
+
+@pytest.fixture(scope="module")
+def pulse(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Pulse]:
+    try:
+        with pulse_server(tmp_path_factory.mktemp("pulse")) as server:
+            yield server
+    except ServerMissingError as missing:
+        pytest.skip(str(missing))
+
+
+def cable(delay: float, noise: float = 0.001, wander: float = 0.0, seed: int = 1):  # type: ignore[no-untyped-def]
+    rng = np.random.default_rng(seed)
+
+    def play(samples: Samples) -> Samples:
+        out = rng.normal(0, noise, len(samples)).astype(np.float32)
+        parts = np.array_split(np.arange(len(samples)), 12)
+        for part in parts:
+            shift = round((delay + rng.uniform(-wander, wander)) * RATE)
+            target = part + shift
+            inside = target < len(out)
+            out[target[inside]] += 0.4 * samples[part[inside]]
+        return out
+
+    return play
+
+
+@pytest.mark.parametrize("delay", [0.0005, 0.012, 0.180])
+def test_the_round_trip_is_measured_to_a_tenth_of_a_millisecond(delay: float) -> None:
+    trip = measure(cable(delay), RATE, "card out", "card in", "2031-05-04")
+    assert abs(trip.milliseconds - delay * 1000) < 0.1
+    assert trip.spread_ms < 0.1
+
+
+def test_what_cannot_be_calibrated_is_told() -> None:
+    with pytest.raises(ProblemsError, match="No marker came back"):
+        measure(np.zeros_like, RATE, "out", "in")
+    with pytest.raises(ProblemsError, match="wanders"):
+        measure(cable(0.02, wander=0.01), RATE, "out", "in")
+    with pytest.raises(ProblemsError, match="Bluetooth"):
+        measure(cable(0.02), RATE, "bluez_output.AA_BB.a2dp-sink", "in")
+    assert not is_wireless("Scarlet USB")
+
+
+def test_round_trips_are_kept_by_device_name(tmp_path: Path) -> None:
+    path = tmp_path / "calibration.json"
+    store(path, RoundTrip("out", "in", 48_000, 11.0, 0.2))
+    store(path, RoundTrip("out", "in", 48_000, 12.0, 0.1))
+    store(path, RoundTrip("other", "in", 48_000, 30.0, 0.1))
+    found = stored(path, "out", "in", 48_000)
+    assert found is not None
+    assert found.milliseconds == 12.0
+    assert stored(path, "out", "nobody") is None
+    path.write_text("{")
+    assert stored(path, "out", "in") is None
+
+
+CAPTURE = """
+import sys, time
+import numpy as np
+from trainer.listening.capture import Capture
+from trainer.listening.takes import write_take
+with Capture("pulse", {rate}) as capture:
+    print("ready", capture.name, flush=True)
+    time.sleep({seconds})
+    level = capture.level()
+    recorded = capture.fetch()
+np.save({out!r}, recorded.channels[0].samples)
+print(recorded.overruns, recorded.vanished, level.clipped, level.nothing, round(level.peak_db), flush=True)
+"""
+
+
+def capture(pulse: Pulse, out: Path, seconds: float) -> "subprocess.Popen[str]":
+    code = CAPTURE.format(rate=RATE, seconds=seconds, out=str(out))
+    environment = {**pulse.environment, "PULSE_SOURCE": "null.monitor"}
+    process = subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment
+    )
+    assert process.stdout is not None
+    said = process.stdout.readline()
+    if "ready" not in said:
+        assert process.stderr is not None
+        pytest.skip(f"PortAudio reaches no PulseAudio here: {process.stderr.read()[-300:]}")
+    return process
+
+
+def test_what_is_played_is_recorded_and_judged(pulse: Pulse, tmp_path: Path) -> None:
+    from trainer.listening.hearing import hear
+    from trainer.listening.sound import Sound
+
+    written = gallop(150, bars=2)
+    notes = player(written, 0.4, jitter_ms=5)
+    sound = record(notes, float(written.length) + 1.0)
+    raw = tmp_path / "take.raw"
+    np.repeat(sound.samples, 2).tofile(raw)
+    recorder = capture(pulse, tmp_path / "heard.npy", float(written.length) + 3.0)
+    time.sleep(0.5)
+    command = ["pacat", "--raw", "--format=float32le", "--rate=48000", "--channels=2", str(raw)]
+    subprocess.run(command, env=pulse.environment, check=True, timeout=30)
+    said, _ = recorder.communicate(timeout=30)
+    overruns, vanished, clipped, *_ = said.split()
+    assert (int(overruns), vanished, clipped) == (0, "False", "False")
+    hearing = hear(Sound(np.load(tmp_path / "heard.npy"), RATE), written)
+    assert all(hearing.strokes)
+    off = np.array([h.at_s - n.at_s for h, n in zip(hearing.strokes, notes, strict=True) if h])
+    assert np.abs(off - np.median(off)).max() < 0.002
+
+
+def test_silence_is_told_before_starting(pulse: Pulse, tmp_path: Path) -> None:
+    recorder = capture(pulse, tmp_path / "heard.npy", 2.6)
+    said, _ = recorder.communicate(timeout=30)
+    assert said.split()[3] == "True"
+
+
+def test_no_sound_card_is_a_sentence() -> None:
+    code = """
+from trainer.listening.capture import Capture
+from trainer.music.problem import ProblemsError
+try:
+    with Capture("no such card"):
+        pass
+except ProblemsError as error:
+    print(error)
+"""
+    environment = {**os.environ, "PULSE_SERVER": "unix:/nonexistent"}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=environment, check=False)
+    assert "cannot be opened" in done.stdout
+    assert "Traceback" not in done.stderr
+
+
+def test_markers_are_found_in_a_loud_room() -> None:
+    signal, starts = trial_signal(RATE)
+    found = delays(cable(0.03, noise=0.05)(signal), RATE)
+    assert len(found) == len(starts)
+    assert np.ptp(found) < 1e-4
