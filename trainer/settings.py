@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.music.problem import Problem, ProblemsError
+from trainer.notation.files import save
 from trainer.notation.report import Report
 from trainer.notation.toml_table import Table, read_table
 from trainer.places import bundled, config_folder, data_folder
@@ -56,6 +57,39 @@ def load_settings(path: Path | None = None) -> Settings:
     settings = _settings(read_table(text, 1, report), path.parent)
     report.stop_if_any()
     return settings
+
+
+def add_folder(folder: Path, path: Path | None = None) -> bool:
+    """Add a folder of exercises to the settings, leaving everything else in the file as it is, comments included.
+
+    Args:
+        folder: an absolute path, or one that begins with "~".
+        path: the settings file; None for the player's.
+
+    Returns:
+        False when the folder was among them already.
+
+    Raises:
+        ProblemsError: when the settings cannot be read or written; nothing has changed then.
+    """
+    import tomlkit
+
+    path = path or config_folder() / "config.toml"
+    if folder.expanduser() in load_settings(path).folders:
+        return False
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        what = f"the settings cannot be written: {error.strerror}"
+        raise ProblemsError([Problem(str(path), 0, 0, what, "", "Nothing was changed")]) from None
+    document = tomlkit.parse(path.read_text("utf-8") if path.exists() else "")
+    folders = document.get("folders")
+    if folders is None:
+        folders = tomlkit.array()
+        document["folders"] = folders
+    folders.append(str(folder))
+    save(path, tomlkit.dumps(document))
+    return True
 
 
 def _settings(table: Table, folder: Path) -> Settings:

@@ -13,6 +13,7 @@ from trainer.practice.cautions import Where, cautions
 from trainer.practice.sittings import mark_seen, seen
 from trainer.screens.asking import Notice
 from trainer.screens.bindings import bindings_for
+from trainer.screens.choices import Begin
 from trainer.screens.help_page import HelpPage
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.pages import PAGES, make_page
@@ -98,16 +99,18 @@ class TwinspurApp(App[None]):
 
     def on_open_exercise(self, message: OpenExercise) -> None:
         """Put an exercise on the stand and show that."""
-        self.open_on_stand(message.exercise, message.riff, message.part)
+        self.open_on_stand(message.exercise, message.riff, message.part, message.begin)
 
-    def open_on_stand(self, exercise: str, riff: str | None = None, part: str = "") -> None:
+    def open_on_stand(
+        self, exercise: str, riff: str | None = None, part: str = "", begin: Begin | None = None
+    ) -> None:
         """Put an exercise on the stand and show that; as `OpenExercise` says."""
         from trainer.screens.stand import StandScreen
 
         self.switch_mode("stand")
         stand = self.screen
         if isinstance(stand, StandScreen):
-            stand.open_exercise(exercise, riff, part)
+            stand.open_exercise(exercise, riff, part, begin)
 
     def on_tell(self, message: Tell) -> None:
         """What no screen shows in a place of its own."""

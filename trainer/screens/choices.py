@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from enum import StrEnum
 from fractions import Fraction
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 
 class Way(StrEnum):
@@ -82,6 +82,16 @@ class Choices:
             except (TypeError, ValueError, KeyError):
                 continue
         return cls(**kept)
+
+
+class Begin(NamedTuple):
+    """How a plan asks for a riff to be begun, whatever was chosen for it before."""
+
+    way: Way
+    bar: int | None = None
+    """The one bar to loop, counted from 1; None for the whole riff."""
+    tempo_bpm: float | None = None
+    """The tempo of plain looping; the ladder has its own."""
 
 
 def _plain(value: Any) -> Any:

@@ -2,20 +2,23 @@
 
 from textual.message import Message
 
+from trainer.screens.choices import Begin
+
 
 class OpenExercise(Message):
     """Put an exercise on the stand."""
 
-    def __init__(self, exercise: str, riff: str | None = None, part: str = "") -> None:
+    def __init__(self, exercise: str, riff: str | None = None, part: str = "", begin: Begin | None = None) -> None:
         """Ask for it.
 
         Args:
             exercise: its id.
             riff: the riff's name, "" for the whole form, None for where the player was, else the first riff.
             part: my part; empty for the one it was.
+            begin: how to begin; None for as it was left.
         """
         super().__init__()
-        self.exercise, self.riff, self.part = exercise, riff, part
+        self.exercise, self.riff, self.part, self.begin = exercise, riff, part, begin
 
 
 class Tell(Message):

@@ -23,7 +23,7 @@ from trainer.screens.drawing.pen import pen_for
 from trainer.screens.memory import Memory
 from trainer.screens.silent_sink import SilentSink
 from trainer.screens.wiring import Sounding, Wiring
-from trainer.settings import Settings, load_settings
+from trainer.settings import Settings, add_folder, load_settings
 from trainer.sounds.load_patches import load_patches
 from trainer.sounds.rig import Rig
 
@@ -40,6 +40,7 @@ class ExerciseFiles:
             rig: knows which patches exercises may name.
         """
         self._library = Library(folders, index)
+        self._index = index
         self._rig = rig
 
     def heads(self) -> Sequence[Head]:
@@ -52,7 +53,13 @@ class ExerciseFiles:
 
     def read(self, path: Path) -> Exercise:
         """One, with its harmonies computed. Raises ProblemsError."""
-        return realise_exercise(read_file(path, self._rig.patch_names), str(path))
+        return realise_exercise(read_file(path, self._rig.patch_names, path.name), path.name)
+
+    def add_folder(self, folder: Path) -> bool:
+        """Look into another one too, and keep it in the settings. Raises ProblemsError."""
+        new = add_folder(folder)
+        self._library = Library(load_settings().exercise_folders, self._index)
+        return new
 
 
 def own_wiring() -> Wiring:

@@ -20,6 +20,8 @@ class Page(NamedTuple):
 PAGES = {
     "shelf": Page("trainer.screens.shelf", "ShelfScreen", "Shelf"),
     "stand": Page("trainer.screens.stand", "StandScreen", "Stand"),
+    "logbook": Page("trainer.screens.logbook", "LogbookScreen", "Logbook"),
+    "today": Page("trainer.screens.today", "TodayScreen", "Today"),
 }
 """By the names that the action table uses."""
 

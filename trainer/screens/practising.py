@@ -27,7 +27,7 @@ from trainer.practice.recording import keep_ladder
 from trainer.practice.sittings import Place, use_port
 from trainer.practice.verdict import Outcome, Verdict
 from trainer.screens.built_riff import built_riff
-from trainer.screens.choices import Choices, Way, share_of
+from trainer.screens.choices import Begin, Choices, Way, share_of
 from trainer.screens.loop_moves import MOVES
 from trainer.screens.mixing import traded
 from trainer.screens.player import Player
@@ -95,6 +95,14 @@ class Practising:
             self._standing = self._opened(stood)
             self._load()
             self._keep()
+
+    def begin(self, begin: Begin) -> None:
+        """Practise what is on the stand as a plan asks for it."""
+        self.set_way(begin.way, 0)
+        whole, bar = self._standing.stood.whole, begin.bar
+        self.set_loop(Loop(bar - 1, bar - 1) if bar is not None and 0 < bar <= whole.last + 1 else whole)
+        if begin.tempo_bpm and begin.way is Way.PLAIN:
+            self.set_tempo(begin.tempo_bpm)
 
     def close(self) -> None:
         """End the playing, all notes off, and keep where the player was."""

@@ -12,7 +12,7 @@ from trainer.music.printable import printable
 from trainer.music.problem import ProblemsError
 from trainer.screens.actions import APPLICATION, actions_for
 from trainer.screens.bindings import bindings_for
-from trainer.screens.choices import Pane, View
+from trainer.screens.choices import Begin, Pane, View
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import RowBuilder
 from trainer.screens.drawing.prose import prose_rows
@@ -48,9 +48,9 @@ class StandScreen(StandActions, Screen[None]):
     class Opened(Message):
         """An exercise was read in the background: it, or why it cannot be played."""
 
-        def __init__(self, stood: Stood | None, problem: str, part: str) -> None:
+        def __init__(self, stood: Stood | None, problem: str, part: str, begin: Begin | None = None) -> None:
             super().__init__()
-            self.stood, self.problem, self.part = stood, problem, part
+            self.stood, self.problem, self.part, self.begin = stood, problem, part, begin
 
     class SoundReady(Message):
         """The sound was opened in the background."""
@@ -139,13 +139,14 @@ class StandScreen(StandActions, Screen[None]):
         self.show_state()
 
     @work(thread=True, exclusive=True, group="reading")
-    def open_exercise(self, exercise: str, riff: str | None, part: str = "") -> None:
+    def open_exercise(self, exercise: str, riff: str | None, part: str = "", begin: Begin | None = None) -> None:
         """Read an exercise and put a riff of it on the stand.
 
         Args:
             exercise: its id.
             riff: the riff's name; "" for the form; None for the riff that was on the stand last, else the first.
             part: my part; empty for the one it was.
+            begin: how to begin; None for as it was left.
         """
         try:
             found = self.wiring.exercises.read(self.wiring.exercises.find(exercise))
@@ -155,7 +156,7 @@ class StandScreen(StandActions, Screen[None]):
                 riff = last[1] if known and last is not None else found.riffs[0].name if found.riffs else ""
             if riff and found.riff(riff) is None:
                 riff = found.riffs[0].name
-            self.post_message(self.Opened(Stood.of(found, riff, self.wiring.rig), "", part))
+            self.post_message(self.Opened(Stood.of(found, riff, self.wiring.rig), "", part, begin))
         except ProblemsError as error:
             self.post_message(self.Opened(None, str(error), part))
         except ValueError as error:
@@ -167,6 +168,8 @@ class StandScreen(StandActions, Screen[None]):
         if stood is None:
             self.said = printable(message.problem)
             self.show_state()
+            if self.practising is None:
+                self.app.notify(self.said, severity="warning", timeout=20, markup=False)
             return
         try:
             if self.practising is None:
@@ -180,6 +183,8 @@ class StandScreen(StandActions, Screen[None]):
             return
         if message.part:
             self.take(message.part)
+        if message.begin:
+            self.practising.begin(message.begin)
         self.cursor = self.practising.standing.choices.first
         self.chosen = 0
         self.said = self._greeting()

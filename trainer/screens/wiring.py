@@ -27,6 +27,12 @@ class Exercises(Protocol):
     def read(self, path: Path) -> Exercise:
         """An exercise with its harmonies computed. Raises ProblemsError with everything that is wrong in it."""
 
+    def add_folder(self, folder: Path) -> bool:
+        """Look into another folder too, from now on and at every start; False when it was looked into already.
+
+        Raises ProblemsError where the settings cannot be written; nothing has changed then.
+        """
+
 
 @dataclass(frozen=True, slots=True)
 class Sounding:

@@ -1,0 +1,136 @@
+"""A player's folders, log and application for the tests of shelf, logbook and today; the clock stands still."""
+
+import random
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from uuid import UUID
+
+from trainer.music.exercise import Exercise
+from trainer.notation.head import Head
+from trainer.places import bundled
+from trainer.practice import sittings
+from trainer.practice.cautions import CAUTIONS
+from trainer.practice.days import practice_day
+from trainer.practice.goals import Goal, put_goal
+from trainer.practice.line import Line
+from trainer.practice.log import Log
+from trainer.practice.passes import Pass
+from trainer.practice.verdict import Measured, Outcome, Verdict
+from trainer.screens.application import TwinspurApp
+from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.memory import Memory
+from trainer.screens.own_wiring import ExerciseFiles
+from trainer.screens.silent_sink import SilentSink
+from trainer.screens.wiring import Sounding, Wiring
+from trainer.sounds.load_patches import load_patches
+
+NOON = datetime(2031, 3, 14, 12, tzinfo=UTC)
+TODAY = practice_day(NOON)
+LOW_ROAD = Line("iron-causeway", "Low road", "guitar 1")
+LOW_ROAD_2 = Line("iron-causeway", "Low road", "guitar 2")
+TURNING = Line("turning-tide", "Ebb", "guitar 1")
+
+
+@dataclass
+class Stage:
+    """What a test works with."""
+
+    wiring: Wiring
+    folder: Path
+    """The player's own exercises."""
+
+    @property
+    def log(self) -> Log:
+        return self.wiring.log
+
+    def app(self, page: str = "shelf") -> TwinspurApp:
+        return TwinspurApp(self.wiring, page)
+
+    def write(self, name: str, text: str) -> Path:
+        path = self.folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, "utf-8")
+        return path
+
+
+class Files(ExerciseFiles):
+    """The test's folders; a folder is added without touching anyone's settings."""
+
+    def __init__(self, folders: Sequence[Path]) -> None:
+        super().__init__(folders, None, load_patches())
+        self.read_whole: list[str] = []
+        self.folders = list(folders)
+
+    def read(self, path: Path) -> Exercise:
+        self.read_whole.append(path.name)
+        return super().read(path)
+
+    def heads(self) -> Sequence[Head]:
+        return super().heads()
+
+
+def stage(folder: Path, *, own: bool = True, pen: Pen = BOX, log: Log | None = None, now: datetime = NOON) -> Stage:
+    """A stage with the bundled exercises and the player's own folder."""
+    mine = folder / "mine"
+    mine.mkdir(parents=True, exist_ok=True)
+    log = log or Log.open(folder / "log.sqlite", now=lambda: now, sitting="5" * 32, process=1)
+    for caution in CAUTIONS:
+        log.change(sittings.mark_seen, caution.id, 0)
+    wiring = Wiring(
+        exercises=Files([mine, bundled("exercises")] if own else [mine]),
+        log=log,
+        memory=Memory(None),
+        rig=load_patches(),
+        open_sound=lambda _: Sounding(SilentSink(), "silence"),
+        clock=time.monotonic,
+        now=lambda: now,
+        open_input=lambda _: None,
+        pen=pen,
+    )
+    return Stage(wiring, mine)
+
+
+def practise(log: Log, line: Line = LOW_ROAD, *, days: int = 40, seed: int = 1, best: float = 96.0) -> None:
+    """Some weeks of practice on a line: slowly faster, ever fewer misses, most of it measured by takes."""
+    chance = random.Random(seed)
+    number = 0
+    passes = []
+    for ago in range(days, 0, -1):
+        if chance.random() < 0.25:
+            continue
+        day = NOON - timedelta(days=ago)
+        tempo = best + 34 * (1 - ago / days) ** 0.7
+        for _ in range(chance.randrange(6, 30)):
+            number += 1
+            outcome = Outcome.CLEAN if chance.random() < 0.75 else Outcome.MISSED
+            measured = None
+            if chance.random() < 0.6:
+                measured = Measured(
+                    bias_ms=chance.gauss(-4, 3),
+                    spread_ms=abs(chance.gauss(14, 4)),
+                    gallop_ratio=chance.gauss(1.9, 0.06),
+                    clean_share=min(1.0, chance.gauss(0.93, 0.04)),
+                )
+            at = day + timedelta(seconds=20 * number % 3000)
+            passes.append(
+                played(chance, line, at, round(tempo - 3 * chance.random()), Verdict(outcome, measured=measured))
+            )
+    for one in passes:
+        log.add(one)
+
+
+def played(chance: random.Random, line: Line, at: datetime, tempo: float, verdict: Verdict, **more: Any) -> Pass:
+    uuid = UUID(int=chance.getrandbits(128)).hex
+    values: dict[str, Any] = {"first_bar": 1, "last_bar": 4, "whole": True, "seconds": 32.0} | more
+    return Pass(uuid, at, practice_day(at), line, "a1", tempo_bpm=float(tempo), verdict=verdict, **values)
+
+
+def want(log: Log, line: Line = LOW_ROAD, target: float = 150.0, number: int = 1, **more: Any) -> Goal:
+    """Set a goal."""
+    goal = Goal(f"{number:032x}", line, target, more.get("by"), NOON - timedelta(days=30))
+    log.change(put_goal, goal)
+    return goal

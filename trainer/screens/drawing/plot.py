@@ -1,0 +1,193 @@
+"""A plot of tempos over days: the best so far as a line, each day's best as a point, the target as a broken line.
+
+Lines are drawn of braille dots, two by four in a cell, where the terminal has UTF-8, and of plain characters where it
+has not. The axes say what stands where; nothing is told by colour alone.
+"""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import ceil, floor, log10
+
+from trainer.screens.drawing import ink
+from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.pen import Pen
+
+ACROSS, DOWN = 2, 4
+"""Braille dots of a cell."""
+_DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
+"""Bits of U+2800 by row and column of a cell (Unicode 15, Braille Patterns)."""
+SPARSE = 2
+"""Cells per point from which on points are drawn as such, and not as dots."""
+MOST_LEVELS = 9
+"""Values that the axis names at most, about."""
+DAYS_EACH = 40
+"""Days between two names on the axis up to which days are named, and months beyond."""
+STEPS = (1, 2, 2.5, 5, 10)
+"""A scale's steps, times a power of ten."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """What is plotted."""
+
+    points: tuple[tuple[date, float], ...]
+    """A value for each day, oldest first."""
+    line: tuple[tuple[date, float], ...]
+    """What runs through them as steps; empty for points alone."""
+    target: float = 0.0
+    """A level to reach; 0 for none."""
+    unit: str = "bpm"
+    until: date | None = None
+    """The last day of the axis; None: that of the last point."""
+
+
+def nice_step(span: float, most: int) -> float:
+    """The smallest round step that divides a span into at most so many."""
+    rough = span / max(1, most)
+    power = 10.0 ** floor(log10(rough)) if rough > 0 else 1.0
+    return next(step * power for step in STEPS if step * power >= rough * 0.999)
+
+
+def scale(low: float, high: float, most: int) -> tuple[float, ...]:
+    """Round values from at or under `low` to at or over `high`, at most about so many."""
+    if high - low < 1e-9:
+        low, high = low - 1, high + 1
+    step = nice_step(high - low, most)
+    first, last = floor(low / step + 1e-9), ceil(high / step - 1e-9)
+    return tuple(round(number * step, 10) for number in range(first, last + 1))
+
+
+def day_ticks(first: date, last: date, most: int) -> tuple[tuple[date, str], ...]:
+    """Days to name on an axis, at most about so many, and their names: days, months or years, as the span asks."""
+    span = max(1, (last - first).days)
+    if span <= DAYS_EACH * most:
+        step = max(1, ceil(span / most))
+        days = [first + timedelta(days=n) for n in range(0, span + 1, step)]
+        return tuple((day, f"{day.day} {day:%b}") for day in days)
+    months = max(1, ceil(span / 30.44 / most))
+    months = next((step for step in (1, 2, 3, 6, 12, 24, 60, 120) if step >= months), 120)
+    ticks = []
+    month = first.year * 12 + first.month  # the month after the first day's
+    while True:
+        if month % months == 0:
+            day = date(month // 12, month % 12 + 1, 1)
+            if day > last:
+                break
+            ticks.append((day, f"{day:%b %Y}" if months < 12 else f"{day.year}"))
+        month += 1
+        if month > last.year * 12 + last.month + months:
+            break
+    return tuple(ticks)
+
+
+def draw_plot(curve: Curve, width: int, height: int, pen: Pen) -> tuple[Row, ...]:
+    """The plot in a window of cells, its axes included; rows without anything where it is too small.
+
+    Args:
+        curve: what to plot.
+        width: cells.
+        height: rows, of which the last one names the days.
+        pen: the characters.
+    """
+    builders = [RowBuilder(width) for _ in range(height)]
+    if not curve.points or height < 4 or width < 24:
+        return tuple(builder.row() for builder in builders)
+    levels = _levels(curve, height - 1)
+    names = [f"{level:g}" for level in levels]
+    left = max(map(len, names)) + 2
+    area = _Area(curve, left, width - 1, height - 1, low=levels[0], high=levels[-1])
+    _axes(builders, area, list(zip(levels, names, strict=True)), pen)
+    if curve.target:
+        _target(builders, area, curve, pen)
+    if pen.block == "█":
+        _braille(builders, area, curve)
+    else:
+        _plain(builders, area, curve)
+    return tuple(builder.row() for builder in builders)
+
+
+def _levels(curve: Curve, rows: int) -> tuple[float, ...]:
+    values = [value for _, value in (*curve.points, *curve.line)] + ([curve.target] if curve.target else [])
+    return scale(min(values), max(values), max(2, min(MOST_LEVELS, rows // 2)))
+
+
+class _Area:
+    """The cells between the axes, and where a day and a value lie in them."""
+
+    def __init__(self, curve: Curve, left: int, right: int, rows: int, *, low: float, high: float) -> None:
+        self.left, self.right, self.rows = left, right, rows
+        self.low, self.high = low, high
+        self.first = curve.points[0][0]
+        self.last = max(curve.until or curve.points[-1][0], curve.points[-1][0], self.first + timedelta(days=1))
+
+    def across(self, day: date, dots: int = 1) -> int:
+        """The column of a day, counted in so many to a cell."""
+        share = (day - self.first).days / (self.last - self.first).days
+        return round(share * ((self.right - self.left) * dots - 1))
+
+    def down(self, value: float, dots: int = 1) -> int:
+        """The row of a value, counted in so many to a cell."""
+        share = (self.high - value) / (self.high - self.low)
+        return min(max(0, round(share * (self.rows * dots - 1))), self.rows * dots - 1)
+
+
+def _axes(builders: list[RowBuilder], area: _Area, names: list[tuple[float, str]], pen: Pen) -> None:
+    for row in range(area.rows):
+        builders[row].put(area.left - 1, pen.bar, ink.LINE)
+    for level, name in names:
+        builder = builders[area.down(level)]
+        builder.put(area.left - 2 - len(name), name, ink.QUIET)
+        builder.put(area.left - 1, pen.nut, ink.LINE)
+    end = 0
+    foot = builders[-1]
+    for day, name in day_ticks(area.first, area.last, max(2, (area.right - area.left) // 14)):
+        x = min(area.left + area.across(day), area.right - len(name))
+        if x > end:
+            end = foot.put(x, name, ink.QUIET) + 1
+
+
+def _target(builders: list[RowBuilder], area: _Area, curve: Curve, pen: Pen) -> None:
+    row = builders[area.down(curve.target)]
+    row.fill(area.left, area.right, pen.span, ink.BAR)
+    name = f" target {curve.target:g} "
+    row.put(area.right - len(name) - 1, name, ink.LABEL)
+
+
+def _braille(builders: list[RowBuilder], area: _Area, curve: Curve) -> None:
+    lit: dict[tuple[int, int], int] = {}
+    before = None
+    for day, value in (*curve.line, *((area.last, value) for _, value in curve.line[-1:])):
+        x, y = area.across(day, ACROSS), area.down(value, DOWN)
+        if before is not None:
+            for between in range(before[0], x):
+                _light(lit, between, before[1])
+            for between in range(min(before[1], y), max(before[1], y) + 1):
+                _light(lit, x, between)
+        _light(lit, x, y)
+        before = x, y
+    lined = set(lit)
+    sparse = len(curve.points) * SPARSE <= area.right - area.left or not curve.line
+    if not sparse:
+        for day, value in curve.points:
+            _light(lit, area.across(day, ACROSS), area.down(value, DOWN))
+    for (x, y), bits in lit.items():
+        builders[y].put(area.left + x, chr(0x2800 + bits), ink.STRONG if (x, y) in lined else ink.MARK)
+    if sparse:
+        for day, value in curve.points:
+            builders[area.down(value)].put(area.left + area.across(day), "•", ink.STRONG)
+
+
+def _light(lit: dict[tuple[int, int], int], x: int, y: int) -> None:
+    cell = x // ACROSS, y // DOWN
+    lit[cell] = lit.get(cell, 0) | _DOTS[y % DOWN][x % ACROSS]
+
+
+def _plain(builders: list[RowBuilder], area: _Area, curve: Curve) -> None:
+    before = None
+    for day, value in (*curve.line, *((area.last, value) for _, value in curve.line[-1:])):
+        x, y = area.across(day), area.down(value)
+        if before is not None:
+            builders[before[1]].fill(area.left + before[0], area.left + x, "_", ink.STRONG)
+        before = x, y
+    for day, value in curve.points:
+        builders[area.down(value)].put(area.left + area.across(day), "*", ink.STRONG)

@@ -1,0 +1,43 @@
+"""What the shelf reads in the background: folders, the log, and whole files where they are in view."""
+
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainer.music.problem import ProblemsError
+from trainer.notation.head import Head
+from trainer.practice import reading
+from trainer.practice.reading import ExerciseRecord
+from trainer.screens.wiring import Exercises, Wiring
+
+AGAIN_SECONDS = 2.0
+"""The folders are looked through again after so long, or later where that takes long."""
+LOOK_SECONDS = 0.4
+"""Files in view are read whole after so long without a key."""
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What a full reading of a file found."""
+
+    head: Head
+    """The head as it was then: a changed file has another one."""
+    wrong: str
+    """The first thing that is wrong; empty for a sound file."""
+
+
+def scan(wiring: Wiring) -> tuple[tuple[Head, ...], dict[str, ExerciseRecord], float]:
+    """The heads of all files, the records by exercise, and the seconds that looking took."""
+    begun = time.perf_counter()
+    records = wiring.log.ask(reading.exercises)
+    heads = tuple(wiring.exercises.heads())
+    return heads, records, time.perf_counter() - begun
+
+
+def checked(exercises: Exercises, head: Head) -> Looked:
+    """Read one file whole."""
+    try:
+        exercises.read(Path(head.file))
+    except ProblemsError as error:
+        return Looked(head, str(error.problems[0]))
+    return Looked(head, "")
