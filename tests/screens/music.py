@@ -41,6 +41,18 @@ Two guitars over a [link](https://example.org) and [b]markup[/b].
 
 The *first* riff.
 
+Let the wrist hang.
+
+Count aloud.
+
+Then play it.
+
+Slow first.
+
+Then a rung up.
+
+Then rest.
+
 ```tab guitar 1
 count | 1 & a 2 & a 3 & a 4 & a | 1 & a 2 & a 3 & 4 & | 1 & 2 & 3 & 4 & | 1 & 2 & 3  4 |
 5     |                     2 3 |             7 5 3 2 | 7 9 10 9 7 5 7 9 | 7 5 3 2 3~  r |
@@ -137,7 +149,7 @@ class Folder:
         return self.library.find(name)
 
     def read(self, path: Path) -> Exercise:
-        return realise_exercise(read_file(path, RIG.patch_names), str(path))
+        return realise_exercise(read_file(path, RIG.patch_names, path.name), path.name)
 
 
 class Days:

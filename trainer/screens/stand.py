@@ -287,10 +287,12 @@ class StandScreen(StandActions, Screen[None]):
         bar = stood.piece.bars[min(self.cursor, len(stood.piece.bars) - 1)]
         riff = stood.piece.riffs[bar.riff].riff
         x = title.put(1, stood.exercise.title, ink.HEAD)
-        title.put(x, f" {pen.dot} {stood.riff or 'the whole form'}", ink.PLAIN)
+        x = title.put(x, f" {pen.dot} {stood.riff or 'the whole form'}", ink.PLAIN)
         where = practising.player.sounding.where
-        right = f"{riff.key}  {bar.meter}   {where}"
-        title.put(max(x + 2, width - len(right) - 1), right, ink.QUIET)
+        for right in (f"{riff.key}  {bar.meter}   {where}", f"{riff.key}  {bar.meter}", ""):
+            if x + len(right) + 3 <= width:
+                title.put(width - len(right) - 1, right, ink.QUIET)
+                break
         self.query_one("#title", Rows).show([title.row()])
         self._show_head()
 

@@ -9,7 +9,7 @@ from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, RowBuilder
 from trainer.screens.drawing.prose import wrapped
 
-_KEYS = 18
+_KEYS = 24
 """Cells for the keys."""
 
 
@@ -22,7 +22,9 @@ def help_rows(
         rows.append(_line(width, (0, group, ink.HEAD)))
         for action in members:
             keys = ", ".join(key_name(key, unicode) for key in action.keys)
-            rows.append(_line(width, (2, keys, ink.STRONG), (max(_KEYS, len(keys) + 4), action.title, ink.PLAIN)))
+            first, *rest = wrapped(action.title, width - _KEYS)
+            rows.append(_line(width, (2, keys, ink.STRONG), (_KEYS, first, ink.PLAIN)))
+            rows += [_line(width, (_KEYS, line, ink.PLAIN)) for line in rest]
             more = wrapped(action.help, width - _KEYS) if action.help else []
             rows += [_line(width, (_KEYS, line, ink.QUIET)) for line in more]
         rows.append(_line(width))

@@ -106,11 +106,11 @@ def _beside(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
     for number, line in enumerate(parts):
         sheet.put(height - len(parts) + number, 1, line, gap)
     above = height - len(parts)
-    said = any(word.text for word in facts.said)
-    for number, line in enumerate(_flow(facts.facts, width - left - 1, GAP)[: above - said]):
+    said = _folded(facts.said, width - left - 1)[: max(1, above - 1)]
+    for number, line in enumerate(_flow(facts.facts, width - left - 1, GAP)[: above - len(said)]):
         sheet.put(number, left, line)
-    if said:
-        sheet.put(above - 1, left, [facts.said])
+    for number, text in enumerate(said):
+        sheet.put(above - len(said) + number, left, [text])
     return sheet.panel()
 
 
@@ -147,7 +147,7 @@ def _folded(words: Words, width: int) -> list[Words]:
         if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
-    return [(Word(line, words[0].ink),) for line in lines if line]
+    return [(Word(line, words[0].ink if words else ink.PLAIN),) for line in lines if line]
 
 
 class _Sheet:

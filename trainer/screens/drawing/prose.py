@@ -6,6 +6,8 @@ Links show their text and, after it, where they would lead; HTML, markup and esc
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rich.cells import cell_len, set_cell_size
+
 from trainer.music.printable import printable
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, RowBuilder
@@ -106,16 +108,17 @@ def _wrap(spans: Sequence[Span], width: int, indent: int, before: str) -> list[R
     used = 0
     for word, kind in ((word, kind) for text, kind in spans for word in _words(printable(text))):
         rest = word
-        if used + len(rest) > room and used and not rest.isspace():
+        if used + cell_len(rest) > room and used and not rest.isspace():
             lines.append([])
             used = 0
-        while len(rest) > room and not rest.isspace():
-            lines[-1].append((rest[:room], kind))
+        while cell_len(rest) > room > 1 and not rest.isspace():
+            head = set_cell_size(rest, room).rstrip() if cell_len(rest[0]) <= room else rest[0]
+            lines[-1].append((head, kind))
             lines.append([])
-            rest = rest[room:]
+            rest = rest[len(head) :]
         if used or not rest.isspace():
             lines[-1].append((rest, kind))
-            used += len(rest)
+            used += cell_len(rest)
     rows = []
     for number, line in enumerate(lines):
         builder = RowBuilder(width)
