@@ -125,3 +125,16 @@ def test_silence_demands_nothing() -> None:
     part = tab_part((Moment(Fraction(0), rest=True),))
     found = demand(part, riff_of(part))
     assert (found.share, found.limit_bpm, found.all_down_bpm, found.alone) == (0.0, None, None, ())
+
+
+def test_a_jump_back_over_a_string_counts_twice() -> None:
+    def rate(picks: str) -> float:
+        strings = (3, 2, 3, 2)
+        moments = [
+            Moment(Fraction(n, 8), (Note(string, 5),), pick=pick)
+            for n, (string, pick) in enumerate(zip(strings, picks, strict=True))
+        ]
+        part = tab_part(tuple(moments))
+        return load(demand(part, riff_of(part)), "crossings")
+
+    assert rate("dddd") > rate("dudu")  # every way back from the thin string is a jump

@@ -6,7 +6,8 @@ import pytest
 from tests.arranging.lines import eighths, line_part, midis, riff_of, tab_part
 from trainer.arranging.fingered import finger, fingerings
 from trainer.arranging.grip import Limits
-from trainer.arranging.hand import Hand
+from trainer.arranging.hand import Hand, fret_mm
+from trainer.music.instrument import BASS, instrument
 from trainer.music.note import Attack, Moment, Note, Touch
 from trainer.music.part import TabPart
 from trainer.music.problem import ProblemsError
@@ -128,3 +129,15 @@ def test_the_slower_tempo_costs_less() -> None:
 def test_rests_alone_need_no_fingers() -> None:
     part = tab_part((Moment(Fraction(0), rest=True),))
     assert finger(part, riff_of(part)).part == part
+
+
+def test_a_ringing_string_that_is_struck_again_is_not_held_as_well() -> None:
+    moments = tuple(Moment(Fraction(number, 8), (Note(5, 3),), ring=True) for number in range(2))
+    part = tab_part(moments)
+    assert [len(grip.notes) for grip in finger(part, riff_of(part)).way.grips] == [1, 1]
+
+
+def test_a_bass_is_longer_than_a_guitar() -> None:
+    assert fret_mm(instrument(BASS), 12) == pytest.approx(432)
+    assert fret_mm(instrument(), 12) == pytest.approx(324)
+    assert fret_mm(instrument(capo=2), 10) == pytest.approx(648 * (2 ** (-2 / 12) - 0.5))

@@ -4,6 +4,7 @@ from fractions import Fraction
 import pytest
 
 from tests.arranging.lines import eighths, harmony, line_part, midis, riff_of, sounds, tab_part
+from trainer.arranging.clash import clashes
 from trainer.arranging.realise import harmony_problems, realise, realise_told
 from trainer.music.instrument import BASS, instrument
 from trainer.music.interval import Distance
@@ -95,6 +96,35 @@ def test_a_clash_with_the_bass_takes_the_nearest_interval_that_does_not() -> Non
     ((name, change),) = told.changes
     assert (name, change.bar, change.offset) == ("guitar 2", 1, Fraction(0))
     assert (str(change.line), str(change.asked), str(change.played), change.why) == ("E4", "G4", "A4", "clash")
+
+
+def test_a_wider_interval_is_tried_before_a_narrower_one() -> None:
+    riff = riff_of(line_part("E4"), bass_part("C2"), harmony("fifth above", avoid=("bass",)))
+    assert midis(realise(riff).part("guitar 2")) == sounds("C5")  # a sixth, not the fourth to A
+
+
+def test_a_bass_note_that_has_ended_grates_no_more() -> None:
+    riff = riff_of(line_part("r E4"), bass_part("F#1 A1"), harmony("third above", avoid=("bass",)))
+    assert realise_told(riff).changes == ()
+
+
+def test_a_note_that_the_other_part_sounds_too_does_not_grate() -> None:
+    assert not clashes(4, frozenset({4, 5}))
+    assert clashes(4, frozenset({5}))
+    assert clashes(0, frozenset({11}))
+
+
+def test_a_hammer_on_that_must_leave_its_string_is_picked() -> None:
+    line = tab_part(eighths(Note(2, 5), Note(2, 8, Attack.HAMMER)))
+    wide = (
+        HarmonyException(1, Fraction(0), Distance.parse("octave below")),
+        HarmonyException(1, Fraction(1, 8), Distance.parse("tenth above")),
+    )
+    found = realise(riff_of(line, harmony("third above", exceptions=wide))).part("guitar 2")
+    assert isinstance(found, TabPart)
+    first, second = (moment.notes[0] for moment in found.bars[0])
+    assert first.string != second.string
+    assert second.attack is Attack.PICK
 
 
 def test_a_clash_with_the_chord_is_avoided() -> None:

@@ -29,6 +29,12 @@ def test_another_bass_note_is_written_under_the_chord() -> None:
     assert implied(line_part("C3+E3+G3"), bass("E1")) == ["C/E"]
 
 
+def test_notes_that_nobody_plays_are_not_made_up() -> None:
+    assert implied(line_part("E3+D4"), bass("E1")) == ["E5"]  # no seventh chord without its third and fifth
+    assert implied(line_part("C3+B3"), bass("C2")) == ["C5"]
+    assert implied(line_part("A2+E3+G3"), bass("G1"), key="A aeolian") == ["Am7/G"]  # the key's third, not another
+
+
 def test_one_note_alone_is_no_chord() -> None:
     assert implied(line_part("E3"), bass("E1")) == ["E alone"]
 
@@ -50,6 +56,7 @@ def test_notes_outside_the_chord_are_told() -> None:
 def test_chord_names_are_read_and_found_again() -> None:
     assert chord_tones("Em") == {4, 7, 11}
     assert chord_tones("F#m7b5/E") == {6, 9, 0, 4}
+    assert chord_tones("C/D") == {0, 2, 4, 7}
     assert chord_tones("say what") is None
     for quality, shape in QUALITIES.items():
         tones = frozenset((4 + tone) % 12 for tone in shape)

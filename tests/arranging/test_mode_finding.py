@@ -66,6 +66,11 @@ def test_the_bass_shows_the_tonic() -> None:
     assert (str(over_e.tonic), str(over_g.tonic)) == ("E", "G")
 
 
+def test_the_last_note_shows_the_tonic() -> None:
+    in_c, in_a = heard("G4 E4 F4 D4 B4 A4 C5"), heard("G4 E4 F4 D4 B4 C5 A4")
+    assert (str(find_modes(in_c)[0].key), str(find_modes(in_a)[0].key)) == ("C ionian", "A aeolian")
+
+
 def test_no_notes_fit_nothing() -> None:
     assert find_modes([]) == ()
     assert deciding((), []) == ()

@@ -1,9 +1,9 @@
 """The chords that bass and guitars imply together, beat by beat, neighbours of one name joined.
 
-For every beat the pitch classes that sound are weighed by how long they sound in it, the bass's lowest note twice. Each
-chord (root and quality of `chord_name.QUALITIES`) gains the weight of its notes that sound and loses that of notes
-outside it, and a little for each of its notes that is missing; a root in the bass counts for it. Where only one pitch
-class sounds there is no chord but a note. House rules; a chord name that is written stands as it is.
+For every beat the pitch classes that sound are weighed by how long they sound in it, the lowest one twice. Each chord
+(root and quality of `chord_name.QUALITIES`) gains the weight of its notes that sound and loses that of notes outside it, and a little for
+each of its notes that is missing, more where the key has not that note; a root in the bass counts for it. Where only
+one pitch class sounds there is no chord but a note. House rules; a chord name that is written stands as it is.
 """
 
 from bisect import bisect_right
@@ -26,6 +26,8 @@ BASS_ROOT = 0.25
 """What a root in the bass is worth, as a share of all that sounds. House rule."""
 PASSING = 0.05
 """A note below this share of what sounds is passing and needs no chord. House rule."""
+NOT_IN_KEY = 0.1
+"""What a missing note costs on top where the key has not that note. House rule."""
 PLAIN = {"5": 0.0, "": 0.05, "m": 0.05, "dim": 0.15, "7": 0.15, "m7": 0.15, "maj7": 0.2}
 """What each quality costs beside plainer ones, as a share of all that sounds. House rule."""
 ORNATE = 0.25
@@ -99,7 +101,7 @@ def _chord(weights: dict[int, Fraction], bass: int | None, key: Key) -> tuple[Na
     if not weights:
         return None
     low = (bass if bass is not None else max(weights, key=lambda semitone: weights[semitone])) % 12
-    if bass is not None and low in weights:
+    if low in weights:
         weights = weights | {low: 2 * weights[low]}
     total = sum(weights.values())
     heard = {semitone for semitone, weight in weights.items() if weight >= PASSING * total}
@@ -111,7 +113,15 @@ def _chord(weights: dict[int, Fraction], bass: int | None, key: Key) -> tuple[Na
         for rank, (quality, shape) in enumerate(QUALITIES.items()):
             tones = {(root + tone) % 12 for tone in shape}
             gain = sum(weight if semitone in tones else -weight for semitone, weight in weights.items()) / total
-            score = float(gain) - MISSING * len(tones - heard) + BASS_ROOT * (root == low) - PLAIN.get(quality, ORNATE)
+            missing = tones - heard
+            strange = sum(semitone not in key.semitones for semitone in missing)
+            score = (
+                float(gain)
+                - NOT_IN_KEY * strange
+                - MISSING * len(missing)
+                + BASS_ROOT * (root == low)
+                - PLAIN.get(quality, ORNATE)
+            )
             scores.append((-round(score, 9), rank, root, quality))
     _, _, root, quality = min(scores)
     return _named(key, root, quality, low, weights)
