@@ -50,7 +50,9 @@ def run(arguments: argparse.Namespace) -> int:
         return render(prepare(arguments, at_start=True, default_click="beats"), path)
     interrupted = False
     try:
-        transport = Transport(playing.timeline, sink, playing.plan, next_share=playing.next_share)
+        transport = Transport(
+            playing.timeline, sink, playing.plan, next_share=playing.next_share, midi_clock=arguments.clock
+        )
         transport.play()
         _follow(transport, playing)
     except KeyboardInterrupt:
