@@ -107,3 +107,17 @@ def test_the_summary_names_the_main_interval_and_its_exceptions() -> None:
     ((run),) = found.exceptions
     assert (run.number, run.first, run.count) == (4, 3, 2)
     assert summarise(()) is None
+
+
+def test_two_notes_that_go_on_grating_are_told_once() -> None:
+    one, other, riff = pair("E4 r | E4", "F4 F4 | F4")
+    assert [(clash.bar, clash.offset) for clash in part_clashes(one, other, riff)] == [(1, 0), (2, 0)]
+    ringing = tab_part(
+        (
+            Moment(Fraction(0), (Note(1, 0),), ring=True),
+            Moment(Fraction(1, 8), (Note(2, 1),), ring=True),
+            Moment(Fraction(1, 4), (Note(3, 0),), ring=True),
+        )
+    )
+    held = line_part("F4", "guitar 2")
+    assert len(part_clashes(ringing, held, riff_of(ringing, held))) == 1

@@ -4,7 +4,7 @@ House rule: through two distorted amplifiers a semitone, a major seventh and a m
 distortion and complexity together lower consonance); anything wider is colour.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -46,6 +46,10 @@ class Sounding:
                 found.append(self.notes[index])
             index -= 1
         return tuple(reversed(found))
+
+    def within(self, begin: Fraction, end: Fraction) -> tuple[Fraction, ...]:
+        """Where notes start from one place up to, not including, another."""
+        return self.starts[bisect_left(self.starts, begin) : bisect_left(self.starts, end)]
 
 
 @dataclass(frozen=True, slots=True)

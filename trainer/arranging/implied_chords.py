@@ -1,9 +1,10 @@
 """The chords that bass and guitars imply together, beat by beat, neighbours of one name joined.
 
 For every beat the pitch classes that sound are weighed by how long they sound in it, the lowest one twice. Each chord
-(root and quality of `chord_name.QUALITIES`) gains the weight of its notes that sound and loses that of notes outside it, and a little for
-each of its notes that is missing, more where the key has not that note; a root in the bass counts for it. Where only
-one pitch class sounds there is no chord but a note. House rules; a chord name that is written stands as it is.
+(root and quality of `chord_name.QUALITIES`) gains the weight of its notes that sound and loses that of notes outside
+it, and a little for each of its notes that is missing, more where the key has not that note; a root in the bass counts
+for it. Where only one pitch class sounds there is no chord but a note. House rules; a chord name that is written stands
+as it is.
 """
 
 from bisect import bisect_right

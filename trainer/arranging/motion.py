@@ -13,6 +13,7 @@ from trainer.arranging.scale import spell
 from trainer.music.part import TabPart
 from trainer.music.pitch import Pitch
 from trainer.music.riff import Riff
+from trainer.music.sounding import SoundingNote
 
 
 class Motion(Enum):
@@ -69,26 +70,27 @@ class Clash:
 
 
 def part_clashes(one: TabPart, other: TabPart, riff: Riff) -> tuple[Clash, ...]:
-    """Every place where a note of either part starts and grates with what the other sounds, by `clash.clashes`."""
+    """Every place where notes of two parts begin to grate, by `clash.clashes`; while both last they are told once."""
     first, second = Sounding.of(one, riff), Sounding.of(other, riff)
     found = []
-    bars = [*enumerate(zip(riff.bar_starts, riff.bar_starts[1:], strict=False), 1)]
-    for bar, (begin, end) in bars:
-        places = sorted({at for part in (first, second) for at in part.starts if begin <= at < end})
-        for at in places:
-            mine, theirs = [n.midi for n in first.at(at)], [n.midi for n in second.at(at)]
-            pair = next(
-                (
-                    (a, b)
-                    for a in mine
-                    for b in theirs
-                    if clashes(a % 12, frozenset({b % 12})) and clashes(a % 12, frozenset(x % 12 for x in theirs))
-                ),
-                None,
-            )
-            if pair:
-                found.append(Clash(bar, at - begin, spell(riff.key, pair[0]), spell(riff.key, pair[1])))
+    before: tuple[SoundingNote, SoundingNote] | None = None
+    for bar, (begin, end) in enumerate(pairwise(riff.bar_starts), 1):
+        for at in sorted({at for part in (first, second) for at in part.within(begin, end)}):
+            pair = _grating(first.at(at), second.at(at))
+            if pair and pair != before:
+                found.append(Clash(bar, at - begin, spell(riff.key, pair[0].midi), spell(riff.key, pair[1].midi)))
+            before = pair
     return tuple(found)
+
+
+def _grating(mine: Sequence[SoundingNote], theirs: Sequence[SoundingNote]) -> tuple[SoundingNote, SoundingNote] | None:
+    """The first two notes that grate, of those that sound at a place."""
+    around = frozenset(note.midi % 12 for note in theirs)
+    for note in mine:
+        if clashes(note.midi % 12, around):
+            against = next(b for b in theirs if (note.midi - b.midi) % 12 in (1, 11))
+            return note, against
+    return None
 
 
 @dataclass(frozen=True, slots=True)
