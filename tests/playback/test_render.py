@@ -87,6 +87,16 @@ def test_every_click_is_added_at_its_exact_frame() -> None:
     for frame in (*frames[1:4], *frames[5:]):
         assert np.array_equal(sound[frame : frame + 4000], click)
     assert not sound[frames[1] + 15_000 : frames[2]].any()
+    keys, kit = click_keys(line), RIG.for_part(CLICK).kit
+    synth = DRY.make(BANK)
+    synth.program(0, 128, 0)
+    synth.control(0, 7, 100)
+    synth.control(0, 10, 64)
+    assert kit is not None
+    synth.note_on(0, keys.plain, kit.key("click")[1])
+    alone = synth.render(4000).sum(axis=1)
+    synth.close()
+    assert np.allclose(click, alone, atol=3e-5)  # its end is left away where it cannot be heard
 
 
 def test_a_part_alone_and_its_minus_one_make_up_the_whole() -> None:

@@ -260,6 +260,16 @@ def test_a_new_loop_around_the_place_plays_on_and_one_elsewhere_goes_to_its_star
     assert unmatched(sink.done) == ([], [])
 
 
+def test_a_note_that_rings_on_ends_with_the_loop() -> None:
+    ringing = (Moment(Fraction(1, 2), (Note(3, 2),), ring=True),)
+    line = timeline(riff(guitar(ringing, (Moment(Fraction(0), (Note(2, 3),), ring=True),)), target=120))
+    sink = RecordingSink()
+    transport = Transport(line, sink, Plan(Loop(0, 0), passes=2))
+    transport.play(0)
+    run(transport, sink)
+    assert [event.frame for event in sink.of(Kind.NOTE_OFF)] == [1088 + 96_000, 1088 + 192_000]
+
+
 def test_more_passes_can_be_asked_for_in_the_last_moment() -> None:
     line = timeline(band(1, 120))
     sink = RecordingSink()
