@@ -7,7 +7,6 @@ one division.
 """
 
 from bisect import bisect_right
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import isqrt, lcm
@@ -152,8 +151,3 @@ class FrameMap:
 def round_half_up(value: Fraction) -> int:
     """The nearest whole number; halves upward."""
     return (2 * value.numerator + value.denominator) // (2 * value.denominator)
-
-
-def grid_of(places: Sequence[Fraction]) -> int:
-    """The smallest number of steps in a whole note for which all places lie on whole steps."""
-    return lcm(*{place.denominator for place in places}) if places else 1

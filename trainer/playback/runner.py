@@ -2,9 +2,8 @@
 
 import threading
 from collections.abc import Callable
-from contextlib import suppress
 
-from trainer.playback.sink import Sink, SinkGoneError
+from trainer.playback.sink import SinkGoneError
 from trainer.playback.transport import Transport
 
 PAUSE_SECONDS = 0.02
@@ -60,11 +59,3 @@ class Runner:
 
     def __exit__(self, *_: object) -> None:
         self.close()
-
-
-def end_in_silence(transport: Transport, sink: Sink) -> None:
-    """Silence the sink at once, whatever the transport does: for signals and errors."""
-    sink.silence()
-    with suppress(SinkGoneError):
-        transport.stop()
-    sink.silence()

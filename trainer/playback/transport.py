@@ -28,7 +28,7 @@ from trainer.playback.plan import Plan
 from trainer.playback.position import Position, State, count_in_at, place_at
 from trainer.playback.queue import Queued
 from trainer.playback.schedule import Schedule
-from trainer.playback.share import PassReport
+from trainer.playback.share import PassReport, share_for_bpm
 from trainer.playback.sink import CutsAtFrame, Sink, TakesMessages
 from trainer.playback.stretch import CountIn, Stretch
 from trainer.playback.timeline import Timeline
@@ -221,8 +221,11 @@ class Transport:
             self._alter(rescale)
 
     def set_tempo(self, tempo_bpm: Fraction | int) -> None:
-        """Go on at a tempo in bpm, taken as a share of the target of the loop's first riff; else as `set_share`."""
-        self.set_share(Fraction(tempo_bpm) / self._timeline.piece.target_bpm(self._plan.loop.first))
+        """Go on at a tempo in bpm, taken as a share of the target of the loop's first riff; else as `set_share`.
+
+        Raises ValueError outside 20 to 400 bpm, and SinkGoneError.
+        """
+        self.set_share(share_for_bpm(Fraction(tempo_bpm), self._timeline.piece.target_bpm(self._plan.loop.first)))
 
     def set_loop(self, loop: Loop) -> None:
         """Play other bars from now on: on to their end if the place is among them, else from their start.
