@@ -8,10 +8,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tests.arranging.lines import GUITAR
-from trainer.arranging.fingering import DIFFERENT, Event, NoGripError, Tie, Way, best_way, different_ways
+from trainer.arranging.fingering import DIFFERENT, Event, NoGripError, Way, best_way, different_ways
 from trainer.arranging.grip import Grip, Limits, Wanted, grips
 from trainer.arranging.grip import places as places_of
 from trainer.arranging.hand import STANDARD_HAND, Hand, fret_mm
+from trainer.arranging.move_costs import Tie
 from trainer.music.instrument import instrument
 
 SMALL = instrument(("E3", "A3", "D4"), frets=9)

@@ -16,9 +16,10 @@ from random import Random
 from tests.arranging.lines import GUITAR
 from trainer.arranging.chain import without_fingers
 from trainer.arranging.fingered import finger
-from trainer.arranging.fingering import Event, Tie, best_way, different_ways
+from trainer.arranging.fingering import Event, best_way, different_ways
 from trainer.arranging.grip import Grip, Wanted, grips
 from trainer.arranging.hand import STANDARD_HAND, fret_mm
+from trainer.arranging.move_costs import Tie
 from trainer.arranging.realise import realise_exercise
 from trainer.notation.read import read
 
@@ -65,7 +66,7 @@ def move(a: Grip, b: Grip, seconds: float) -> float:
     """The cost of one move between single notes."""
     hand, cost = STANDARD_HAND, 0.0
     if a.position != b.position:
-        distance = abs(fret_mm(a.position) - fret_mm(b.position))
+        distance = abs(fret_mm(GUITAR, a.position) - fret_mm(GUITAR, b.position))
         cost += (hand.shift_each + hand.shift_per_mm * distance) * (1 + hand.hurry_s / seconds)
     (string, fret, used), (other, place, again) = a.notes[0], b.notes[0]
     cost += hand.crossing * abs(string - other) + hand.skipped * max(0, abs(string - other) - 1)

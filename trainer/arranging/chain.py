@@ -7,9 +7,10 @@ held until its voice is struck again, a rest comes or the marks end, as `trainer
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from trainer.arranging.fingering import Event, Tie
+from trainer.arranging.fingering import Event
 from trainer.arranging.grip import NO_LIMITS, Limits, Wanted, grips
 from trainer.arranging.hand import STANDARD_HAND, Hand
+from trainer.arranging.move_costs import Tie
 from trainer.arranging.riff_clock import RiffClock
 from trainer.music.instrument import Instrument
 from trainer.music.note import Attack, Moment, Note, Touch

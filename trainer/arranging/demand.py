@@ -8,18 +8,18 @@ finger's return) is measured at its place.
 """
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
 from trainer.arranging.abilities import TRAINED, Abilities
 from trainer.arranging.fingered import Fingered, Trouble, finger
-from trainer.arranging.fingering import Tie
-from trainer.arranging.grip import THUMB
-from trainer.arranging.hand import STANDARD_HAND, Hand, fret_mm
-from trainer.arranging.riff_clock import RiffClock, riff_clock
-from trainer.arranging.strokes import Passage, Picking, Stroke, crossings, strokes
+from trainer.arranging.hand import STANDARD_HAND, Hand
+from trainer.arranging.hand_work import Doing, HandWork, beat_places, between, hand_work, pick_swings
+from trainer.arranging.move_costs import Tie
+from trainer.arranging.riff_clock import riff_clock
+from trainer.arranging.strokes import Picking, strokes
 from trainer.music.part import TabPart
 from trainer.music.riff import Riff
 
@@ -111,39 +111,6 @@ class Demand:
         return min(found, default=None)
 
 
-@dataclass(frozen=True, slots=True)
-class _Doing:
-    """Something done at a place."""
-
-    at: Fraction
-    value: float
-    share: float = 0.0
-    mm: float = 0.0
-    """For a shift: how far."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Work:
-    """All that a part does, in order of place, and the clock it is done by."""
-
-    clock: RiffClock
-    bpm: float
-    notes: tuple[_Doing, ...]
-    swings: tuple[_Doing, ...]
-    crossings: tuple[_Doing, ...]
-    moments: dict[str, tuple[_Doing, ...]]
-    """burst, shift, return, stretch."""
-    beats: tuple[Fraction, ...]
-    end: Fraction
-
-    def rate(self, doings: Sequence[_Doing], begin: Fraction, end: Fraction) -> float:
-        """How much is done a second between two places."""
-        seconds = self.clock.seconds(float(end)) - self.clock.seconds(float(begin))
-        low = bisect_left(doings, begin, key=lambda doing: doing.at)
-        high = bisect_left(doings, end, key=lambda doing: doing.at)
-        return sum(doing.value for doing in doings[low:high]) / seconds
-
-
 def demand(
     part: TabPart,
     riff: Riff,
@@ -165,7 +132,7 @@ def demand(
     """
     tempo = bpm or riff.tempo.target
     fingered = finger(part, riff, bpm=tempo, hand=hand)
-    work = _work(fingered, riff, tempo, hand=hand, abilities=abilities, picking=picking)
+    work = hand_work(fingered, riff, tempo, hand=hand, abilities=abilities, picking=picking)
     limits = _loads(work, abilities, Fraction(0), riff.length)
     bars = _bars(work, fingered, riff, abilities)
     all_down = _all_down(part, riff, tempo, abilities)
@@ -220,72 +187,9 @@ def _beat(riff: Riff, at: Fraction) -> Fraction:
     return riff.meters[bar].pulse
 
 
-def _work(
-    fingered: Fingered, riff: Riff, bpm: Fraction, *, hand: Hand, abilities: Abilities, picking: Picking
-) -> _Work:
-    clock = riff_clock(riff, bpm)
-    starts = riff.bar_starts
-    places = [starts[bar] + offset for bar, offset in fingered.moments]
-    found = strokes(fingered.part, riff, picking)
-    swings, bursts = _swings(found, clock, abilities)
-    jumps = tuple(_Doing(c.at, 2.0 if c.passage is Passage.JUMP else 1.0) for c in crossings(found))
-    moves = _hand_moves(fingered, places, hand, abilities)
-    return _Work(
-        clock,
-        float(bpm),
-        tuple(_Doing(place, 1.0) for place in places),
-        swings,
-        jumps,
-        {"burst": bursts, **moves},
-        _beats(riff),
-        riff.length,
-    )
-
-
-def _swings(
-    found: Sequence[Stroke], clock: RiffClock, abilities: Abilities
-) -> tuple[tuple[_Doing, ...], tuple[_Doing, ...]]:
-    """The pick's half movements at each stroke (two where it comes back for the same direction), and the bursts."""
-    swings, bursts = [], []
-    for number, stroke in enumerate(found):
-        before = found[number - 1] if number else None
-        halves = 2.0 if before and before.direction == stroke.direction else 1.0
-        swings.append(_Doing(stroke.at, halves))
-        if before:
-            rate = halves / (clock.seconds(float(stroke.at)) - clock.seconds(float(before.at)))
-            bursts.append(_Doing(stroke.at, rate, rate / abilities.burst_per_s))
-    return tuple(swings), tuple(bursts)
-
-
-def _hand_moves(
-    fingered: Fingered, places: Sequence[Fraction], hand: Hand, abilities: Abilities
-) -> dict[str, tuple[_Doing, ...]]:
-    """Shifts, returns of a finger, and stretches of the fretting hand."""
-    neck = fingered.part.instrument
-    shifts, returns, stretches = [], [], []
-    before = None
-    for place, event, grip in zip(places, fingered.chain.events, fingered.way.grips, strict=True):
-        frets = [fret for _, fret, used in grip.notes if used not in (0, THUMB)]
-        if len(frets) > 1 and max(frets) > min(frets):
-            span = fret_mm(neck, max(frets)) - fret_mm(neck, min(frets))
-            stretches.append(_Doing(place, span, span / hand.reach_mm[2]))
-        if before is not None:
-            slides = any(tie is Tie.SLIDE for tie, _ in event.ties)
-            length = abs(fret_mm(neck, grip.position) - fret_mm(neck, before.position))
-            if length and not slides:
-                needed = abilities.shift_s + length / abilities.shift_mm_per_s
-                shifts.append(_Doing(place, length / event.seconds, needed / event.seconds, length))
-            old = {used: (string, fret) for string, fret, used in before.notes if used}
-            again = {used: (string, fret) for string, fret, used in grip.notes if used}
-            if not slides and any(old[used] != again[used] for used in old.keys() & again.keys()):
-                returns.append(_Doing(place, 1 / event.seconds, abilities.return_s / event.seconds))
-        before = grip
-    return {"shift": tuple(shifts), "return": tuple(returns), "stretch": tuple(stretches)}
-
-
-def _loads(work: _Work, abilities: Abilities, begin: Fraction, end: Fraction) -> tuple[Load, ...]:
+def _loads(work: HandWork, abilities: Abilities, begin: Fraction, end: Fraction) -> tuple[Load, ...]:
     """The hardest place of each load between two places, the heaviest first."""
-    ceilings: list[tuple[str, Sequence[_Doing], float]] = [
+    ceilings: list[tuple[str, Sequence[Doing], float]] = [
         ("notes", work.notes, abilities.notes_per_s),
         ("swings", work.swings, abilities.swings_per_s),
         ("crossings", work.crossings, abilities.crossings_per_s),
@@ -298,7 +202,7 @@ def _loads(work: _Work, abilities: Abilities, begin: Fraction, end: Fraction) ->
         if value:
             found.append(Load(name, value, value / ceiling, at, work.bpm * ceiling / value))
     for name, doings in work.moments.items():
-        inside = [doing for doing in doings if begin <= doing.at < end]
+        inside = between(doings, begin, end)
         if inside:
             worst = max(inside, key=lambda doing: (round(doing.share, 6), -doing.at))
             limit = None if name == "stretch" else work.bpm / worst.share
@@ -306,14 +210,14 @@ def _loads(work: _Work, abilities: Abilities, begin: Fraction, end: Fraction) ->
     return tuple(sorted(found, key=lambda load: -load.share))
 
 
-def _windows(work: _Work, begin: Fraction, end: Fraction) -> list[tuple[Fraction, Fraction]]:
+def _windows(work: HandWork, begin: Fraction, end: Fraction) -> list[tuple[Fraction, Fraction]]:
     """Windows of `WINDOW_BEATS` that begin on a beat and lie inside; the whole stretch where none does."""
-    beats = [*(beat for beat in work.beats if begin <= beat < end), end]
+    beats = [*work.beats[bisect_left(work.beats, begin) : bisect_left(work.beats, end)], end]
     found = list(zip(beats, beats[WINDOW_BEATS:], strict=False))
     return found or [(begin, end)]
 
 
-def _bars(work: _Work, fingered: Fingered, riff: Riff, abilities: Abilities) -> tuple[BarDemand, ...]:
+def _bars(work: HandWork, fingered: Fingered, riff: Riff, abilities: Abilities) -> tuple[BarDemand, ...]:
     starts = riff.bar_starts
     held: dict[int, int] = {}
     for (bar, _), event, grip in zip(fingered.moments, fingered.chain.events, fingered.way.grips, strict=True):
@@ -324,18 +228,17 @@ def _bars(work: _Work, fingered: Fingered, riff: Riff, abilities: Abilities) -> 
     bars = []
     for number, (begin, end) in enumerate(pairwise(starts)):
         seconds = work.clock.seconds(float(end)) - work.clock.seconds(float(begin))
-        inside = _inside(begin, end)
-        shifts = inside(work.moments["shift"])
-        stretches = inside(work.moments["stretch"])
+        shifts = between(work.moments["shift"], begin, end)
+        stretches = between(work.moments["stretch"], begin, end)
         bars.append(
             BarDemand(
                 number + 1,
                 work.rate(work.notes, begin, end),
-                len(inside(work.swings)) / seconds,
+                len(between(work.swings, begin, end)) / seconds,
                 len(shifts) / seconds,
                 max((doing.mm for doing in shifts), default=0.0),
                 max((doing.value for doing in stretches), default=0.0),
-                len(inside(work.crossings)) / seconds,
+                len(between(work.crossings, begin, end)) / seconds,
                 held.get(number, 0),
                 _loads(work, abilities, begin, end),
             )
@@ -343,25 +246,13 @@ def _bars(work: _Work, fingered: Fingered, riff: Riff, abilities: Abilities) -> 
     return tuple(bars)
 
 
-def _inside(begin: Fraction, end: Fraction) -> Callable[[Sequence[_Doing]], list[_Doing]]:
-    return lambda doings: [doing for doing in doings if begin <= doing.at < end]
-
-
 def _all_down(part: TabPart, riff: Riff, bpm: Fraction, abilities: Abilities) -> float | None:
     """The tempo at which the part's strokes, all down, reach the ceiling of what can be kept up or of a burst."""
     clock = riff_clock(riff, bpm)
-    swings, bursts = _swings(strokes(part, riff, Picking.ALL_DOWN), clock, abilities)
+    swings, bursts = pick_swings(strokes(part, riff, Picking.ALL_DOWN), clock, abilities)
     if not bursts:
         return None
-    work = _Work(clock, float(bpm), (), swings, (), {}, _beats(riff), riff.length)
+    work = HandWork(clock, float(bpm), (), swings, (), {}, beat_places(riff), riff.length)
     kept_up = max(work.rate(swings, low, high) for low, high in _windows(work, Fraction(0), riff.length))
     share = max(kept_up / abilities.swings_per_s, *(burst.share for burst in bursts))
     return float(bpm) / share
-
-
-def _beats(riff: Riff) -> tuple[Fraction, ...]:
-    return tuple(
-        start + beat * meter.pulse
-        for start, meter in zip(riff.bar_starts, riff.meters, strict=False)
-        for beat in range(-(-meter.length // meter.pulse))
-    )

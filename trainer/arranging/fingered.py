@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.arranging.chain import Chain, chain, part_steps, played
-from trainer.arranging.fingering import NoGripError, Tie, Way, best_way, different_ways
+from trainer.arranging.fingering import NoGripError, Way, best_way, different_ways
 from trainer.arranging.grip import NO_LIMITS, THUMB, Held, Limits
 from trainer.arranging.hand import STANDARD_HAND, Hand
+from trainer.arranging.move_costs import Tie
 from trainer.arranging.riff_clock import riff_clock
 from trainer.music.instrument import HARMONICS
 from trainer.music.note import Moment, Note, Touch

@@ -3,18 +3,15 @@
 A line is a chain of events; each event has grips (`grip.grips`), each grip a cost by itself and each pair of
 neighbouring grips the cost of going from one to the other (`hand.Hand`). The cheapest chain is found by dynamic
 programming (Sayegh 1989), which is exact: no chain of the same grips costs less. What it models is in those two files.
-
-numpy is imported where it is used: the other computing of this room does without.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from trainer.arranging.grip import NO_LIMITS, THUMB, Grip, Limits, Wanted, grips, places
-from trainer.arranging.hand import STANDARD_HAND, Hand, fret_mm
+from trainer.arranging.grip import NO_LIMITS, Grip, Limits, Wanted, places
+from trainer.arranging.hand import STANDARD_HAND, Hand
+from trainer.arranging.move_costs import GripTable, Tie, grip_table, moves
 from trainer.music.instrument import Instrument
 
 if TYPE_CHECKING:
@@ -22,21 +19,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Numbers = NDArray[np.float64]
-    Whole = NDArray[np.int64]
-
-
-class Tie(Enum):
-    """How a note hangs on a note of the event before."""
-
-    NONE = ""
-    HELD = "held"
-    """It is that note, still sounding: string, fret and finger stay."""
-    HAMMER = "hammer"
-    """A hammer-on or pull-off: the string and the hand stay, another finger takes over (or lets go)."""
-    SLIDE = "slide"
-    """String and finger stay, the hand moves; it cannot begin or end on an open string."""
-    STRING = "string"
-    """Only the string stays: the other hand taps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,14 +101,14 @@ class _Search:
 
     def __init__(self, events: Sequence[Event], neck: Instrument, hand: Hand, limits: Limits) -> None:
         self.events = events
-        self.tables: list[_Table] = []
-        known: dict[tuple[Wanted, ...], dict[tuple[Tie, ...], _Table]] = {}  # hashing a neck and a hand takes longer
+        self.tables: list[GripTable] = []
+        known: dict[tuple[Wanted, ...], dict[tuple[Tie, ...], GripTable]] = {}  # hashing a neck and a hand takes longer
         for number, event in enumerate(events):
             ties = tuple([tie for tie, _ in event.ties])
             alike = known.setdefault(event.wanted, {})
             table = alike.get(ties)
             if table is None:
-                table = alike[ties] = _table(event.wanted, ties, neck, hand, limits)
+                table = alike[ties] = grip_table(event.wanted, ties, neck, hand, limits)
                 if not table.grips:
                     raise NoGripError(number)
             self.tables.append(table)
@@ -135,10 +117,10 @@ class _Search:
         for before, after, event in zip(self.tables, self.tables[1:], events[1:], strict=False):
             seconds = round(event.seconds, 6)
             key = (id(before), id(after), event.ties, seconds)
-            moves = seen.get(key)
-            if moves is None:
-                moves = seen[key] = _moves(before, after, event.ties, seconds, hand)
-            self.moves.append(moves)
+            found = seen.get(key)
+            if found is None:
+                found = seen[key] = moves(before, after, event.ties, seconds, hand)
+            self.moves.append(found)
         notes = {note for wanted in known for note in wanted}
         self.by_finger = all(note.free or len(places(note, neck, limits)) == 1 for note in notes)
 
@@ -150,8 +132,8 @@ class _Search:
             return Way((), 0.0)
         total = self.tables[0].costs if surcharges is None else self.tables[0].costs + surcharges[0]
         origins = []
-        for number, moves in enumerate(self.moves, 1):
-            through = total[:, None] + moves
+        for number, costs in enumerate(self.moves, 1):
+            through = total[:, None] + costs
             origin = through.argmin(0)
             total = through[origin, np.arange(len(origin))]
             if surcharges is not None:
@@ -166,7 +148,7 @@ class _Search:
 
     def _way(self, chain: Sequence[int]) -> Way:
         cost = float(self.tables[0].costs[chain[0]])
-        cost += sum(float(moves[a, b]) for moves, a, b in zip(self.moves, chain, chain[1:], strict=False))
+        cost += sum(float(costs[a, b]) for costs, a, b in zip(self.moves, chain, chain[1:], strict=False))
         return Way(tuple(table.grips[index] for table, index in zip(self.tables, chain, strict=True)), cost)
 
     def another(self, ways: Sequence[Way]) -> Way | None:
@@ -215,128 +197,3 @@ class _Search:
             if total - same < max(1, DIFFERENT * total):
                 return False
         return True
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Table:
-    """The grips of an event as arrays; n grips, m notes, s strings."""
-
-    grips: tuple[Grip, ...]
-    costs: "Numbers"
-    """(n,)"""
-    position: "Whole"
-    """(n,)"""
-    position_mm: "Numbers"
-    """(n,)"""
-    notes: "Whole"
-    """(n, m, 3): string, fret, finger."""
-    reach: "Whole"
-    """(n, 2): the thinnest and the thickest string struck; 0 where only held notes sound."""
-    fingers: "Whole"
-    """(n, 4, 3): for each finger its thinnest and thickest string and its fret; fret 0 where it is idle."""
-    strings: "Whole"
-    """(n, s, 2): for each string its fret and finger; finger 0 where no finger holds it."""
-
-
-@lru_cache(maxsize=2048)
-def _table(wanted: tuple[Wanted, ...], ties: tuple[Tie, ...], neck: Instrument, hand: Hand, limits: Limits) -> _Table:
-    import numpy as np
-
-    found = grips(wanted, neck, hand, limits)
-    fingers = np.zeros((len(found), 4, 3), dtype=np.int64)
-    strings = np.zeros((len(found), neck.strings, 2), dtype=np.int64)
-    reach = np.zeros((len(found), 2), dtype=np.int64)
-    struck = [index for index, tie in enumerate(ties) if tie is not Tie.HELD]
-    for row, grip in enumerate(found):
-        if struck:
-            reach[row] = (min(grip.notes[i][0] for i in struck), max(grip.notes[i][0] for i in struck))
-        for string, fret, finger in grip.notes:
-            if finger == 0:
-                continue
-            strings[row, string - 1] = (fret, finger)
-            if finger != THUMB:
-                low, high, _ = fingers[row, finger - 1]
-                fingers[row, finger - 1] = (min(low or string, string), max(high, string), fret)
-    position = np.array([grip.position for grip in found], dtype=np.int64)
-    return _Table(
-        found,
-        np.array([grip.cost for grip in found], dtype=float),
-        position,
-        np.array([fret_mm(neck, grip.position) for grip in found], dtype=float),
-        np.array([grip.notes for grip in found], dtype=np.int64).reshape(len(found), len(wanted), 3),
-        reach,
-        fingers,
-        strings,
-    )
-
-
-@lru_cache(maxsize=2048)
-def _moves(before: _Table, after: _Table, ties: tuple[tuple[Tie, int], ...], seconds: float, hand: Hand) -> "Numbers":
-    """The cost of going from each grip of one event to each of the next, that grip's own cost included: (n, k)."""
-    still, moving = _parts(before, after, ties, hand)
-    hurry = 1.0 + hand.hurry_s / max(seconds, 1e-3)
-    total: Numbers = still + hurry * moving
-    return total
-
-
-@lru_cache(maxsize=2048)
-def _parts(before: _Table, after: _Table, ties: tuple[tuple[Tie, int], ...], hand: Hand) -> "tuple[Numbers, Numbers]":
-    """What a move costs at any speed, and what its shift costs where there is all the time in the world."""
-    import numpy as np
-
-    sliding = any(tie is Tie.SLIDE for tie, _ in ties)
-    moved = before.position[:, None] != after.position[None, :]
-    distance = np.abs(before.position_mm[:, None] - after.position_mm[None, :])
-    shift = hand.shift_each * moved + hand.shift_per_mm * distance
-    still = np.broadcast_to(after.costs[None, :], moved.shape).copy()
-    both = (before.reach[:, None, 0] > 0) & (after.reach[None, :, 0] > 0)
-    gap = _gap(before.reach[:, None, :], after.reach[None, :, :])
-    still += both * (hand.crossing * gap + hand.skipped * np.maximum(gap - 1, 0))
-    if not sliding:
-        still += _repeats(before, after, hand)
-    same = (before.strings[:, None, :, 0] == after.strings[None, :, :, 0]) & (after.strings[None, :, :, 0] > 0)
-    still += hand.change_finger * (same & (before.strings[:, None, :, 1] != after.strings[None, :, :, 1])).sum(2)
-    for index, (tie, source) in enumerate(ties):
-        if tie is not Tie.NONE:
-            old, new = before.notes[:, None, source, :], after.notes[None, :, index, :]
-            still += hand.broken * _breaks(tie, old, new, moved)
-    return still, shift * (hand.slide_share if sliding else 1.0)
-
-
-def _gap(one: "Whole", other: "Whole") -> "Whole":
-    """Strings between two ranges of strings, 0 where they touch the same string: (n, k)."""
-    import numpy as np
-
-    gap: Whole = np.maximum(np.maximum(other[..., 0] - one[..., 1], one[..., 0] - other[..., 1]), 0)
-    return gap
-
-
-def _repeats(before: _Table, after: _Table, hand: Hand) -> "Numbers":
-    """What it costs that a finger must leave one place for another: (n, k)."""
-    old, new = before.fingers[:, None], after.fingers[None]
-    used = (old[..., 2] > 0) & (new[..., 2] > 0)
-    other_fret = old[..., 2] != new[..., 2]
-    other_string = _gap(old, new) > 0
-    cost: Numbers = (
-        hand.hop * (used & other_fret & other_string).sum(2)
-        + hand.along * (used & other_fret & ~other_string).sum(2)
-        + hand.roll * (used & ~other_fret & other_string).sum(2)
-    )
-    return cost
-
-
-def _breaks(tie: Tie, old: "Whole", new: "Whole", moved: "NDArray[np.bool_]") -> "NDArray[np.bool_]":
-    """Where a tie cannot be kept: (n, k)."""
-    same_string = old[..., 0] == new[..., 0]
-    same_finger = old[..., 2] == new[..., 2]
-    broken: NDArray[np.bool_]
-    if tie is Tie.HELD:
-        broken = ~(same_string & same_finger & (old[..., 1] == new[..., 1]))
-    elif tie is Tie.STRING:
-        broken = ~same_string
-    elif tie is Tie.SLIDE:
-        broken = ~(same_string & same_finger & (new[..., 2] > 0))
-    else:
-        fingered = (old[..., 2] > 0) & (new[..., 2] > 0)
-        broken = ~same_string | (fingered & (same_finger | moved))
-    return broken

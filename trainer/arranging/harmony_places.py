@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.arranging.chain import TIES, Step, Struck, chain
-from trainer.arranging.fingering import NoGripError, Tie, best_way
+from trainer.arranging.fingering import NoGripError, best_way
 from trainer.arranging.grip import Held, Limits, Wanted
 from trainer.arranging.harmony_line import HarmonyMoment, HarmonyNote
+from trainer.arranging.move_costs import Tie
 from trainer.arranging.riff_clock import RiffClock
 from trainer.music.instrument import HARMONICS, Instrument
 from trainer.music.note import Attack, Moment, Note, Touch

@@ -7,10 +7,11 @@ for it. Where only one pitch class sounds there is no chord but a note. House ru
 as it is.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from trainer.arranging.chord_name import QUALITIES
 from trainer.arranging.phrases import low_notes, pitched
@@ -65,75 +66,86 @@ NOTE = "note"
 
 def implied_chords(parts: Sequence[TabPart], riff: Riff) -> tuple[ImpliedChord, ...]:
     """The chords that some parts of a riff imply; beats in which nothing sounds are left out."""
-    notes = sorted((note for part in parts for note in pitched(part, riff)), key=lambda note: note.at)
+    every = _Line.of([note for part in parts for note in pitched(part, riff)])
     low = low_notes(parts)
-    bass = pitched(low, riff) if low else ()
+    bass = _Line.of(pitched(low, riff) if low else ())
     found: list[ImpliedChord] = []
-    longest = max((note.length for note in notes), default=Fraction(0))
-    places = [note.at for note in notes]
     for bar, (start, meter) in enumerate(zip(riff.bar_starts, riff.meters, strict=False), 1):
         offset = Fraction(0)
         while offset < meter.length:
             length = min(meter.pulse, meter.length - offset)
-            begin, end = start + offset, start + offset + length
-            near = notes[bisect_right(places, begin - longest) : bisect_right(places, end)]
-            chord = _chord(_weights(near, begin, end), _lowest(bass, begin, end), riff.key)
-            if chord is not None:
-                found.append(ImpliedChord(bar, offset, length, *chord))
+            begin, end = float(start + offset), float(start + offset + length)
+            weights = every.weights(begin, end)
+            if any(weights):
+                lowest = bass.lowest(begin, end)
+                root, quality, under = _best(weights, None if lowest is None else lowest % 12, riff.key)
+                tones = {(root + tone) % 12 for tone in QUALITIES.get(quality, (0,))}
+                strange = [semitone for semitone in range(12) if weights[semitone] and semitone not in tones]
+                names = [spell(riff.key, semitone).name for semitone in (root, under, *strange)]
+                found.append(ImpliedChord(bar, offset, length, names[0], quality, names[1], tuple(names[2:])))
             offset += meter.pulse
     return _joined(found, riff)
 
 
-def _weights(notes: Sequence[SoundingNote], begin: Fraction, end: Fraction) -> dict[int, Fraction]:
-    weights: dict[int, Fraction] = {}
-    for note in notes:
-        inside = min(note.end, end) - max(note.at, begin)
-        if inside > 0:
-            weights[note.midi % 12] = weights.get(note.midi % 12, Fraction(0)) + inside
-    return weights
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """Notes in order of their start, with places as plain numbers, to be asked what sounds in a beat."""
+
+    notes: tuple[tuple[float, float, int], ...]
+    """Start, end, MIDI key."""
+    longest: float
+
+    @classmethod
+    def of(cls, notes: Sequence[SoundingNote]) -> "_Line":
+        rows = sorted((float(note.at), float(note.end), note.midi) for note in notes)
+        return cls(tuple(rows), max((end - begin for begin, end, _ in rows), default=0.0))
+
+    def inside(self, begin: float, end: float) -> list[tuple[float, int]]:
+        """How long each note sounds between two places, in whole notes, and its MIDI key."""
+        low = bisect_left(self.notes, (begin - self.longest,))
+        high = bisect_left(self.notes, (end,))
+        parts = ((min(stop, end) - max(start, begin), midi) for start, stop, midi in self.notes[low:high])
+        return [(length, midi) for length, midi in parts if length > 1e-9]
+
+    def weights(self, begin: float, end: float) -> tuple[float, ...]:
+        """For each pitch class how long it sounds, in shares of the time between two places."""
+        weights = [0.0] * 12
+        for length, midi in self.inside(begin, end):
+            weights[midi % 12] += length / (end - begin)
+        return tuple(round(weight, 6) for weight in weights)
+
+    def lowest(self, begin: float, end: float) -> int | None:
+        """The lowest key that sounds."""
+        return min((midi for _, midi in self.inside(begin, end)), default=None)
 
 
-def _lowest(bass: Sequence[SoundingNote], begin: Fraction, end: Fraction) -> int | None:
-    heard = [note for note in bass if note.at < end and note.end > begin]
-    return min((note.midi for note in heard), default=None)
+_CHORDS = tuple(
+    (root, rank, quality, frozenset((root + tone) % 12 for tone in shape))
+    for root in range(12)
+    for rank, (quality, shape) in enumerate(QUALITIES.items())
+)
 
 
-def _chord(weights: dict[int, Fraction], bass: int | None, key: Key) -> tuple[Name, str, Name, tuple[Name, ...]] | None:
-    if not weights:
-        return None
-    low = (bass if bass is not None else max(weights, key=lambda semitone: weights[semitone])) % 12
-    if low in weights:
-        weights = weights | {low: 2 * weights[low]}
-    total = sum(weights.values())
-    heard = {semitone for semitone, weight in weights.items() if weight >= PASSING * total}
+@lru_cache(maxsize=4096)
+def _best(weights: tuple[float, ...], bass: int | None, key: Key) -> tuple[int, str, int]:
+    """Root, quality and bass note of the best fitting chord."""
+    low = bass if bass is not None else max(range(12), key=lambda semitone: weights[semitone])
+    heavy = [weight * (2 if semitone == low else 1) for semitone, weight in enumerate(weights)]
+    total = sum(heavy)
+    heard = frozenset(semitone for semitone, weight in enumerate(heavy) if weight >= PASSING * total)
     if len(heard) == 1:
         (only,) = heard
-        return _named(key, only, NOTE, low if low in heard else only, weights)
+        return only, NOTE, low if low in heard else only
+    scale = frozenset(key.semitones)
     scores = []
-    for root in range(12):
-        for rank, (quality, shape) in enumerate(QUALITIES.items()):
-            tones = {(root + tone) % 12 for tone in shape}
-            gain = sum(weight if semitone in tones else -weight for semitone, weight in weights.items()) / total
-            missing = tones - heard
-            strange = sum(semitone not in key.semitones for semitone in missing)
-            score = (
-                float(gain)
-                - NOT_IN_KEY * strange
-                - MISSING * len(missing)
-                + BASS_ROOT * (root == low)
-                - PLAIN.get(quality, ORNATE)
-            )
-            scores.append((-round(score, 9), rank, root, quality))
+    for root, rank, quality, tones in _CHORDS:
+        missing = tones - heard
+        gain = (2 * sum(heavy[semitone] for semitone in tones) - total) / total
+        score = gain - MISSING * len(missing) - NOT_IN_KEY * len(missing - scale)
+        score += BASS_ROOT * (root == low) - PLAIN.get(quality, ORNATE)
+        scores.append((-round(score, 9), rank, root, quality))
     _, _, root, quality = min(scores)
-    return _named(key, root, quality, low, weights)
-
-
-def _named(
-    key: Key, root: int, quality: str, bass: int, weights: dict[int, Fraction]
-) -> tuple[Name, str, Name, tuple[Name, ...]]:
-    tones = {(root + tone) % 12 for tone in QUALITIES.get(quality, (0,))}
-    outside = tuple(spell(key, semitone).name for semitone in sorted(weights) if semitone not in tones)
-    return spell(key, root).name, quality, spell(key, bass).name, outside
+    return root, quality, low
 
 
 def _joined(chords: Sequence[ImpliedChord], riff: Riff) -> tuple[ImpliedChord, ...]:

@@ -63,8 +63,9 @@ class Shared:
 def interval_line(one: TabPart, other: TabPart, riff: Riff) -> tuple[Shared, ...]:
     """Every onset that two parts share, in order, spelled in the riff's key. Dead notes have no interval."""
     first, second = top_notes(one, riff.key), top_notes(other, riff.key)
+    starts = riff.bar_starts
     return tuple(
-        Shared(bar + 1, offset, riff.bar_starts[bar] + offset, pitch, second[(bar, offset)])
+        Shared(bar + 1, offset, starts[bar] + offset, pitch, second[(bar, offset)])
         for (bar, offset), pitch in first.items()
         if (bar, offset) in second
     )
