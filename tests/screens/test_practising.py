@@ -359,3 +359,20 @@ def test_the_form_plays_every_riff_and_is_logged_as_a_whole(stand: Stand) -> Non
 def test_a_play_of_half_an_hour_offers_a_break(stand: Stand) -> None:
     stand.it.breaks = stand.it.breaks.after_play(25 * 60)
     assert stand.it.breaks.due
+
+
+def test_guitars_that_swap_every_pass_climb_a_ladder_each(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.choose(replace(stand.it.standing.choices, swap_every=1))
+    stand.it.set_way(Way.LADDER, 0)
+    stand.it.start()
+    for _ in range(5):
+        stand.play_pass("clean")
+    mine, other = stand.it.standing.progress.ladder, stand.it.standing.progress.other
+    assert stand.it.standing.mine == "guitar 2"
+    assert other is not None
+    assert (mine.clean, other.word) == (2, "up")
+    assert [round(tempo) for _, tempo, *_ in stand.logged()] == [100] * 5
+    for part, found in (("guitar 1", other), ("guitar 2", mine)):
+        kept = stand.wiring.log.ask(reading.ladder, stand.it.standing.stood.line(part))
+        assert kept == json.loads(json.dumps(found.as_dict()))

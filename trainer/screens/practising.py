@@ -22,6 +22,7 @@ from trainer.practice.breaks import BreakWatch
 from trainer.practice.burst import Burst
 from trainer.practice.days import practice_day
 from trainer.practice.fading import FadingGuide
+from trainer.practice.ladder import Ladder
 from trainer.practice.passes import Pass
 from trainer.practice.recording import keep_ladder
 from trainer.practice.sittings import Place, use_port
@@ -150,7 +151,7 @@ class Practising:
             before = self._standing
             after = replace(before, choices=choices)
             if choices.mine != before.mine:
-                after = self._with_ladder(after)
+                after = self._with_ladder(replace(after, last=None))
             self._standing = after
             if after.mix != before.mix:
                 self.player.change(lambda transport: transport.set_mix(after.mix))
@@ -187,7 +188,7 @@ class Practising:
             standing = self._standing
             choices = replace(standing.choices, first=loop.first, last=loop.last)
             progress = replace(standing.progress, building=building_for(loop, choices.way), row=0)
-            self._standing = self._with_ladder(replace(standing, choices=choices, progress=progress))
+            self._standing = self._with_ladder(replace(standing, choices=choices, progress=progress, last=None))
             self._follow_loop(standing)
             self._keep()
         self._changed()
@@ -206,7 +207,7 @@ class Practising:
             burst = Burst(bar + 1, float(before.stood.piece.target_bpm(bar))) if way is Way.BURST else None
             building = building_for(before.chosen_loop, way)
             progress = replace(before.progress, building=building, burst=burst, row=0)
-            self._standing = replace(before, choices=choices, progress=progress, passes=0)
+            self._standing = replace(before, choices=choices, progress=progress, passes=0, last=None)
             self._follow_loop(before)
             after = self._standing
             self.player.change(lambda transport: transport.set_share(after.share))
@@ -257,12 +258,13 @@ class Practising:
     def _judge_last(self, last: Done, outcome: Outcome) -> None:
         played = replace(last.played, verdict=Verdict(outcome))
         progress = last.before.after(outcome, last.way, played.tempo_bpm)
-        if last.way is not self._standing.choices.way:
-            progress = self._standing.progress
-        before = self._standing
+        position, before = progress.ladder.as_dict(), self._standing
+        if played.line.part != before.mine:
+            progress = progress.traded()
         self._standing = replace(before, progress=progress, last=replace(last, played=played))
         self.wiring.log.amend(played.uuid, played.verdict)
-        self._keep_ladder()
+        if self._owns_ladder(before):
+            self.wiring.log.change(keep_ladder, played.line, position, round(self.wiring.now().timestamp() * 1000))
         if not self.running or self.playhead().counting_in:
             self._follow_loop(before)
             share = self._standing.share
@@ -304,7 +306,8 @@ class Practising:
             )
             done = Done(played, standing.progress, standing.choices.way)
             self._standing = replace(standing.after(outcome, tempo), last=done)
-            ladder = self._standing.progress.ladder.as_dict() if self._owns_ladder(standing) else None
+            moved = standing.progress.after(outcome, standing.choices.way, tempo).ladder
+            ladder = moved.as_dict() if self._owns_ladder(standing) else None
             reached = self.wiring.log.add(played, ladder=ladder, place=self._place())
             self.breaks = self.breaks.after_play(max(0.0, seconds))
             self._keep()
@@ -346,21 +349,27 @@ class Practising:
         progress = Progress(ladder, FadingGuide(), building=building_for(Loop(first, last), choices.way))
         if choices.way is Way.BURST:
             choices = replace(choices, way=Way.PLAIN)
-        return Standing(stood, choices, progress)
+        plain = Standing(stood, replace(choices, way=Way.PLAIN), progress)
+        return replace(self._with_ladder(plain), choices=choices)
 
     def _kept_ladder(self, stood: Stood, mine: str) -> dict[str, object] | None:
         return self.wiring.log.ask(reading.ladder, stood.line(mine))
 
     def _with_ladder(self, standing: Standing) -> Standing:
-        """The ladder of what is looped now: the record's for the whole, else a new one from the tempo of now."""
+        """The ladders of what is looped now: the record's for the whole, else new ones from the tempo of now."""
+        mine, other = standing.mine, standing.stood.other(standing.mine)
+        progress = replace(
+            standing.progress,
+            ladder=self._ladder(standing, mine),
+            other=self._ladder(standing, other) if other else None,
+        )
+        return replace(standing, progress=progress)
+
+    def _ladder(self, standing: Standing, part: str) -> Ladder:
         stood, today = standing.stood, practice_day(self.wiring.now())
         if standing.chosen_loop == stood.whole:
-            ladder = stood.ladder(today, self._kept_ladder(stood, standing.mine), len(stood.piece.bars))
-        else:
-            ladder = type(standing.progress.ladder).begin(
-                stood.rules, today, standing.tempo_bpm, standing.chosen_loop.bars
-            )
-        return replace(standing, progress=replace(standing.progress, ladder=ladder))
+            return stood.ladder(today, self._kept_ladder(stood, part), len(stood.piece.bars))
+        return Ladder.begin(stood.rules, today, standing.tempo_bpm, standing.chosen_loop.bars)
 
     def _owns_ladder(self, standing: Standing) -> bool:
         return standing.choices.way is Way.LADDER and standing.chosen_loop == standing.stood.whole
@@ -416,13 +425,6 @@ class Practising:
         bpm = standing.tempo_bpm if standing.choices.way is Way.LADDER else standing.choices.bpm
         kept = replace(standing.choices, bpm=bpm)
         self.wiring.memory.keep(standing.stood.exercise.id, standing.stood.riff, kept)
-
-    def _keep_ladder(self) -> None:
-        standing = self._standing
-        if self._owns_ladder(standing):
-            at_ms = round(self.wiring.now().timestamp() * 1000)
-            line, position = standing.stood.line(standing.mine), standing.progress.ladder.as_dict()
-            self.wiring.log.change(keep_ladder, line, position, at_ms)
 
     def _remember_port(self) -> None:
         if self.player.sounding.port:

@@ -21,6 +21,14 @@ class Progress:
     """Clean passes in a row at the tempo that is played."""
     building: Building | None = None
     burst: Burst | None = None
+    other: Ladder | None = None
+    """The ladder of the guitar that trades places with mine; None where there is none."""
+
+    def traded(self) -> Self:
+        """The progress when the guitars have traded places: each has a ladder of its own, and the guide begins anew."""
+        if self.other is None:
+            return self
+        return replace(self, ladder=self.other, other=self.ladder, guide=FadingGuide(), row=0)
 
     def after(self, outcome: Outcome, way: Way, tempo_bpm: float) -> Self:
         """The progress after a pass.

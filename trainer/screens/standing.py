@@ -125,7 +125,8 @@ class Standing:
         after = replace(self, progress=progress, pending=None, passes=self.passes + 1, swap_played=self.swap_played + 1)
         every, other = self.choices.swap_every, self.stood.other(self.mine)
         if every and other and after.swap_played >= every:
-            after = replace(after, choices=traded(self.choices, self.mine, other), swap_played=0)
+            choices = traded(self.choices, self.mine, other)
+            after = replace(after, choices=choices, progress=progress.traded(), swap_played=0)
         return after
 
 
