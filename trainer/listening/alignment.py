@@ -30,6 +30,8 @@ VOTE_S, BLUR_S, APART_S = 0.005, 0.02, 0.04
 MOST_VOTERS = 400
 """Strokes of a long part that vote for the start; more would say the same."""
 RATES = (1.0, 0.98, 1.02, 0.96, 1.04)
+END_STROKES = 200
+"""Strokes at each end of a long part by which starts are compared: where the part begins shows at its ends."""
 DRIFT_STROKES = 9
 """Strokes on each side that the drift is a median of."""
 
@@ -61,33 +63,41 @@ def _time_score(deviation: Floats, spread: float, tail: float) -> Floats:
 def best_path(expected: Floats, times: Floats, rows: Rows, spread: float, tail: float = TAIL) -> tuple[Ints, float]:
     """The monotone matching with the greatest score, for strokes expected at given times.
 
+    Only attacks near to where a stroke is expected are looked at, so that a long take costs no more a stroke than a
+    short one: `best` is the score over the attacks from `low` on; farther ones cannot have been matched yet.
+
     Returns:
         For each stroke its attack or -1, and the score.
     """
-    count, width = len(expected), len(times)
-    best = np.zeros(width + 1)
-    took = np.zeros((count, width + 1), bool)
-    origin = np.zeros((count, width + 1), np.int32)
-    first = np.searchsorted(times, expected - REACH_S)
-    last = np.searchsorted(times, expected + REACH_S)
-    for stroke in range(count):
-        near = np.arange(first[stroke], last[stroke])
-        here = best.copy()
-        if len(near):
+    first = np.maximum.accumulate(np.searchsorted(times, expected - REACH_S))
+    last = np.maximum.accumulate(np.searchsorted(times, expected + REACH_S))
+    low, best = 0, np.zeros(1)
+    steps: list[tuple[int, npt.NDArray[np.bool_], Ints]] = []
+    for stroke in range(len(expected)):
+        begin, end = int(first[stroke]), int(last[stroke])
+        here = np.full(end - begin + 1, best[-1])
+        known = best[begin - low : end - low + 1]
+        here[: len(known)] = known
+        took = np.zeros(len(here), bool)
+        if end > begin:
+            near = np.arange(begin, end)
             gain = _time_score(times[near] - expected[stroke], spread, tail) + rows(stroke, near) + PLAYED_ODDS
-            reached = best[near] + gain
-            better = reached > here[near + 1]
-            here[near[better] + 1] = reached[better]
-            took[stroke, near[better] + 1] = True
-        running = np.maximum.accumulate(here)
-        kept = here >= running
-        origin[stroke] = np.maximum.accumulate(np.where(kept, np.arange(width + 1), 0))
-        best = running
-    attack = np.full(count, -1)
-    column = width
-    for stroke in range(count - 1, -1, -1):
-        column = int(origin[stroke, column])
-        if took[stroke, column]:
+            reached = here[:-1] + gain
+            took[1:] = reached > here[1:]
+            here[1:] = np.maximum(here[1:], reached)
+        best = np.maximum.accumulate(here)
+        origin = begin + np.maximum.accumulate(np.where(here >= best, np.arange(len(here)), 0))
+        steps.append((begin, took, origin))
+        low = begin
+    attack = np.full(len(expected), -1)
+    column = low + len(best) - 1
+    for stroke in range(len(expected) - 1, -1, -1):
+        begin, took, origin = steps[stroke]
+        if column < begin:
+            continue
+        column = min(column, begin + len(origin) - 1)
+        column = int(origin[column - begin])
+        if took[column - begin]:
             column -= 1
             attack[stroke] = column
     return attack, float(best[-1])
@@ -133,7 +143,8 @@ def drift(written: Floats, deviation: Floats, known: npt.NDArray[np.bool_]) -> F
         return np.full(len(written), float(np.median(deviation[at])) if len(at) else 0.0)
     reach = min(DRIFT_STROKES, max(2, len(at) // 4))
     values = deviation[at]
-    middle = np.array([np.median(values[max(0, k - reach) : k + reach + 1]) for k in range(len(at))])
+    wide = np.pad(values, reach, mode="reflect") if len(values) > reach else np.pad(values, reach, mode="edge")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(wide, 2 * reach + 1), axis=1)
     kernel = np.ones(2 * reach + 1)
     smooth = np.convolve(np.pad(middle, reach, mode="edge"), kernel / kernel.sum(), "valid")
     return np.interp(written, written[at], smooth)
@@ -161,14 +172,19 @@ def align(
     tried = []
     if starts is None:
         starts = likely_starts(written, times, rows) if len(times) else []
+    ends = np.arange(len(written))
+    if len(ends) > 2 * END_STROKES:
+        ends = np.concatenate([ends[:END_STROKES], ends[-END_STROKES:]])
     for start, rate in starts:
-        expected = start + written * rate
-        attack, score = best_path(expected, times, rows, WIDE_S, tail)
-        tried.append((score, start, rate, attack))
+        _, score = best_path(
+            start + written[ends] * rate, times, lambda stroke, near: rows(int(ends[stroke]), near), WIDE_S, tail
+        )
+        tried.append((score, start, rate))
     tried.sort(key=lambda trial: -trial[0])
     best: Alignment | None = None
-    for _, start, rate, first in tried[:3]:
-        attack, expected, score = first, start + written * rate, 0.0
+    for _, start, rate in tried[: 3 if len(ends) == len(written) else 2]:
+        expected = start + written * rate
+        attack, score = best_path(expected, times, rows, WIDE_S, tail)
         for _ in range(3):
             known = attack >= 0
             deviation = np.where(known, times[attack] - start - written * rate, 0.0)

@@ -43,23 +43,23 @@ def read_sound(path: Path) -> tuple[Sound, ...]:
             if file.frames > LONGEST_S * rate:
                 hint = f"Cut out the pass you mean; up to {clock(LONGEST_S)} is judged"
                 raise _problem(path, f"It lasts {clock(file.frames / rate)}", hint)
-            blocks = []
-            left = int(LONGEST_S * rate)
-            while left > 0 and len(block := file.read(min(BLOCK, left), dtype="float32", always_2d=True)):
-                blocks.append(block)
-                left -= len(block)
+            room = min(file.frames, int(LONGEST_S * rate))
+            samples, read = np.empty((room, channels), np.float32), 0
+            while read < room and len(block := file.read(min(BLOCK, room - read), dtype="float32", always_2d=True)):
+                samples[read : read + len(block)] = block
+                read += len(block)
     except (soundfile.LibsndfileError, OSError, ValueError, MemoryError) as error:
         raise _problem(
             path, "The file is no audio that can be read, or is cut short", "Export it as WAV or FLAC"
         ) from error
-    if not blocks:
+    if not read:
         raise _problem(path, "The file holds no sound", "Export it again")
-    return split_sides(np.concatenate(blocks), rate)
+    return split_sides(samples[:read], rate)
 
 
 def split_sides(samples: Samples, rate: int) -> tuple[Sound, ...]:
     """Mono takes from samples of shape (frames, channels): two where the sides differ and both sound."""
-    clean: Samples = np.nan_to_num(samples, nan=0.0, posinf=1.0, neginf=-1.0)
+    clean: Samples = np.nan_to_num(samples, nan=0.0, posinf=1.0, neginf=-1.0, copy=False)
     if clean.shape[1] == 1:
         return (Sound(np.ascontiguousarray(clean[:, 0]), rate),)
     left, right = (np.ascontiguousarray(clean[:, side]) for side in (0, 1))

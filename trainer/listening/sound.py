@@ -10,6 +10,10 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 
+BLOCK = 1 << 17
+"""Samples that are worked on at once."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Sound:
     """Mono sound in memory."""
@@ -43,11 +47,14 @@ class Sound:
         taps = (np.sinc(0.96 * place / step) * np.blackman(count)).astype(np.float32)
         taps /= taps.sum()
         kept = len(self.samples) // step
-        padded = np.concatenate([np.zeros(count // 2, np.float32), self.samples, np.zeros(count, np.float32)])
-        out = np.zeros(kept, np.float32)
-        for phase in range(step):
-            part = np.convolve(padded[phase::step], taps[phase::step][::-1], "valid")
-            out += part[:kept]
+        out = np.empty(kept, np.float32)
+        for begin in range(0, kept, BLOCK):
+            end = min(begin + BLOCK, kept)
+            first, last = begin * step - count // 2, end * step + count // 2
+            piece = self.samples[max(first, 0) : last]
+            piece = np.pad(piece, (max(-first, 0), max(last - len(self.samples), 0)))
+            parts = (np.convolve(piece[phase::step], taps[phase::step][::-1], "valid") for phase in range(step))
+            out[begin:end] = sum(part[: end - begin] for part in parts)
         return Sound(out, self.rate // step)
 
     def between(self, start_s: float, end_s: float) -> Floats:
@@ -57,7 +64,5 @@ class Sound:
 
     def levels(self, starts: Floats, length_s: float) -> Floats:
         """Root mean square over `length_s` from each of several times, full scale 1; 0 outside the sound."""
-        total = np.concatenate([[0.0], np.cumsum(self.samples.astype(float) ** 2)])
-        first = np.clip((starts * self.rate).astype(int), 0, len(self.samples))
-        last = np.clip(((starts + length_s) * self.rate).astype(int), 0, len(self.samples))
-        return np.asarray(np.sqrt((total[last] - total[first]) / np.maximum(last - first, 1)))
+        sounds = (self.between(start, start + length_s) for start in starts)
+        return np.array([np.sqrt(np.mean(sound * sound)) if len(sound) else 0.0 for sound in sounds])
