@@ -1,8 +1,7 @@
 """How long it takes to compile an exercise of 2,000 bars and four parts, and to make the events of a whole pass.
 
-Bound (issue on playback): the timeline of 2,000 bars in 0.5 s. The peer is reading the same file, measured in the same run;
-medians of several runs. Run: `python -m tests.benchmarks.timeline_scale`.
-"""
+Bound (issue on playback): the timeline of 2,000 bars in 0.5 s. The peer is reading the same file, measured in the
+same run; medians of several runs. Run: `python -m tests.benchmarks.timeline_scale`."""
 
 import gc
 import statistics
