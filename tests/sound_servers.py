@@ -56,7 +56,7 @@ class Pulse:
                 recorder.wait(timeout=5)
 
 
-def wait_until(true, what: str, seconds: float = 5.0) -> None:
+def wait_until(true, what: str, seconds: float = 20.0) -> None:
     """Wait until `true()`; fail after `seconds`."""
     end = time.monotonic() + seconds
     while not true():

@@ -33,7 +33,8 @@ HEAVY = ("numpy", "textual", "fluidsynth", "rtmidi", "mido", "soundfile", "sound
 
 def _loaded(words: list[str], modules: tuple[str, ...]) -> list[str]:
     """Which modules a call of the program imports."""
-    code = f"import sys; from trainer.__main__ import main; main({words!r}); print(*(m for m in {modules!r} if m in sys.modules))"
+    loaded = f"print(*(m for m in {modules!r} if m in sys.modules))"
+    code = f"import sys; from trainer.__main__ import main; main({words!r}); {loaded}"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     return done.stdout.strip().split("\n")[-1].split()
 

@@ -7,9 +7,10 @@ BAR = "1 e & a 2 e & a 3 e & a 4 e & a"
 
 def long_exercise(bars: int, seed: int = 1) -> str:
     """An exercise file of two guitars, bass and drums over that many bars, no two systems alike."""
-    chance = Random(seed)  # noqa: S311 - invented music, not a secret
+    chance = Random(seed)
     text = [
-        '+++\ntitle = "The long causeway"\nkey = "E aeolian"\ntempo = { start = 92, target = 168 }\n+++\n\n## All of it\n'
+        '+++\ntitle = "The long causeway"\nkey = "E aeolian"\ntempo = { start = 92, target = 168 }\n+++\n',
+        "## All of it\n",
     ]
     for part, strings in (("guitar 1", 6), ("guitar 2", 6), ("bass", 4)):
         text.append(f"```tab {part}")

@@ -53,11 +53,13 @@ def listener(jack):
 @pytest.fixture
 def sink(listener):
     opened = PortSink("outside synth")
-    opened.prepare(LAYOUT, [])
-    wait_until(listener.silenced, "the reset")
-    listener.messages.clear()
-    yield opened
-    opened.close()
+    try:
+        opened.prepare(LAYOUT, [])
+        wait_until(listener.silenced, "the reset")
+        listener.messages.clear()
+        yield opened
+    finally:
+        opened.close()
 
 
 def test_notes_arrive_in_order_at_their_times_and_none_is_lost(sink, listener):

@@ -172,6 +172,7 @@ from tests.practice.made import clock, played
 from trainer.practice import reading
 from trainer.practice.log import Log
 path = Path(sys.argv[1])
+import fsrs  # loaded while the interpreter's own folder may still be read
 path.chmod(0o444), path.parent.chmod(0o555)
 if os.getuid() == 0:
     os.setuid(65534)

@@ -8,8 +8,10 @@ Objects must be deleted in the order driver, sequencer, synth, settings (FluidSy
 and `Synth` have `close`, and `Synth` deletes its settings after itself.
 """
 
+import contextlib
 import ctypes
 import functools
+import io
 import platform
 from collections.abc import Callable
 from pathlib import Path
@@ -79,7 +81,9 @@ _MISSING: Final[dict[str, tuple[Any, tuple[Any, ...]]]] = {
 def _module() -> Any:
     """pyfluidsynth, with the missing functions declared on its library."""
     try:
-        import fluidsynth  # loads the C library: only when sound is asked for
+        # It prints where it found the library when the environment says CI.
+        with contextlib.redirect_stdout(io.StringIO()):
+            import fluidsynth  # loads the C library: only when sound is asked for
     except (ImportError, OSError, AttributeError) as error:
         hint = _HINTS.get(platform.system(), "See https://www.fluidsynth.org for your system.")
         raise LibraryMissingError(f"The synthesiser library libfluidsynth was not found. {hint}") from error
