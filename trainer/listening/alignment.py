@@ -27,7 +27,7 @@ REACH_S = 0.25
 """No stroke is looked for farther from where it is expected."""
 STARTS = 6
 VOTE_S, BLUR_S, APART_S = 0.005, 0.02, 0.04
-MOST_VOTERS = 400
+MOST_VOTERS = 200
 """Strokes of a long part that vote for the start; more would say the same."""
 RATES = (1.0, 0.98, 1.02, 0.96, 1.04)
 END_STROKES = 200

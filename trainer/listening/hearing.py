@@ -73,13 +73,12 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
         starts: pairs of (second at which the part begins, rate) to try; None looks everywhere.
     """
     at = np.array([float(stroke.at) for stroke in written.strokes])
-    middling = sound.lowered(20_000)
-    strength = onset_strength(middling)
+    strength = onset_strength(sound.lowered(20_000))
     times, values = peaks(strength)
     strongest = np.sort(values)[::-1][: max(len(at), 4)]
     typical = float(np.quantile(strongest, QUANTILE)) if len(strongest) else 1.0
     kept = values > FAINTEST * typical
-    low = middling.lowered(11_000)
+    low = sound.lowered(11_000)
     attacks = Attacks.at(low, times[kept] - PEAK_LATE_S, values[kept] / typical)
     alignment = align(at, attacks.times, _rows(low, written, attacks), starts)
     matched = alignment.attack[alignment.attack >= 0]

@@ -34,6 +34,11 @@ class Sound:
         """How long it lasts."""
         return len(self.samples) / self.rate
 
+    @property
+    def peak(self) -> float:
+        """The largest magnitude; not a number where the samples are damaged."""
+        return float(max(self.samples.max(initial=0.0), -self.samples.min(initial=0.0)))
+
     def lowered(self, least_rate: int) -> "Sound":
         """The same sound at the lowest whole division of its rate that is at least `least_rate`.
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from trainer.listening.sound import Sound
+from trainer.listening.sound import BLOCK, Sound
 
 LEAST_RATE = 16_000
 """Below it an attack's edge is lost."""
@@ -24,7 +24,7 @@ def refusal(sound: Sound) -> str:
         return f"The take lasts {clock(sound.seconds)}; one of up to {longest} is judged: cut out the pass you mean."
     if sound.seconds < SHORTEST_S:
         return "The take is shorter than half a second: there is nothing to judge."
-    peak = float(np.abs(sound.samples).max())
+    peak = sound.peak
     if not np.isfinite(peak):
         return "The take holds damaged samples (not a number): export it again."
     if peak < SILENCE:
@@ -42,14 +42,18 @@ def warnings(sound: Sound) -> tuple[str, ...]:
 
 def clipped_share(sound: Sound) -> float:
     """Share of the samples that stand at full scale several in a row."""
-    peak = float(np.abs(sound.samples).max(initial=0.0))
+    peak = sound.peak
     if peak < 0.9:
         return 0.0
-    flat = np.abs(sound.samples) >= CLIPPED * peak
-    run = flat[CLIP_RUN - 1 :].copy()
-    for step in range(1, CLIP_RUN):
-        run &= flat[CLIP_RUN - 1 - step : len(flat) - step]
-    return float(run.mean()) if len(run) else 0.0
+    count = 0
+    for begin in range(0, len(sound.samples), BLOCK):
+        piece = sound.samples[begin : begin + BLOCK + CLIP_RUN - 1]
+        flat = np.abs(piece) >= CLIPPED * peak
+        run = flat[CLIP_RUN - 1 :].copy()
+        for step in range(1, CLIP_RUN):
+            run &= flat[CLIP_RUN - 1 - step : len(flat) - step]
+        count += int(run.sum())
+    return count / max(1, len(sound.samples))
 
 
 def clock(seconds: float) -> str:

@@ -22,6 +22,8 @@ LOWEST_HZ, HIGHEST_HZ = 60.0, 10_000.0
 COMPRESSION = 10.0
 """Bands are log-compressed from 20 dB under the loud frames of the take upward: a stroke out of silence then weighs
 not much more than one out of a ringing note."""
+SAMPLED = 8
+"""One frame in eight tells how loud a take is."""
 BLOCK_FRAMES = 2_000
 """Ten seconds at a time, so that a long take needs no more memory than a short one."""
 
@@ -49,38 +51,53 @@ def _bands(rate: int, size: int) -> npt.NDArray[np.float32]:
     return bank
 
 
-def _band_levels(samples: Samples, rate: int, hop: int, window: npt.NDArray[np.float32], size: int) -> Samples:
-    """Magnitudes in bands, shape (frames, bands), a block at a time."""
-    half, bank = len(window) // 2, _bands(rate, size)
-    padded = np.concatenate([np.zeros(half, np.float32), samples, np.zeros(len(window), np.float32)])
-    frames = len(samples) // hop + 1
-    views = np.lib.stride_tricks.sliding_window_view(padded, len(window))[::hop]
-    levels = np.empty((frames, bank.shape[1]), np.float32)
-    for start in range(0, frames, BLOCK_FRAMES):
-        block = views[start : min(start + BLOCK_FRAMES, frames)] * window
-        levels[start : start + len(block)] = np.abs(np.fft.rfft(block, size, axis=1)).astype(np.float32) @ bank
-    return levels
+@dataclass(frozen=True, slots=True)
+class _Frames:
+    """A sound cut into windowed frames, and their levels in bands."""
+
+    sound: Sound
+    hop: int
+    window: npt.NDArray[np.float32]
+    size: int
+
+    @property
+    def count(self) -> int:
+        """How many frames the sound has; each is centred on a whole number of hops."""
+        return len(self.sound.samples) // self.hop + 1
+
+    def levels(self, first: int, count: int, stride: int = 1) -> Samples:
+        """Magnitudes in bands of `count` frames from `first` on, of every `stride`th; shape (frames, bands)."""
+        samples, half = self.sound.samples, len(self.window) // 2
+        begin, end = first * self.hop - half, (first + count - 1) * self.hop - half + len(self.window)
+        piece = np.pad(samples[max(begin, 0) : max(end, 0)], (max(-begin, 0), max(end - len(samples), 0)))
+        views = np.lib.stride_tricks.sliding_window_view(piece, len(self.window))[:: self.hop * stride]
+        spectrum = np.fft.rfft(views * self.window, self.size, axis=1)
+        return np.abs(spectrum).astype(np.float32) @ _bands(self.sound.rate, self.size)
+
+    def reference(self) -> float:
+        """The level of the take's loud frames: the 95th percentile of one in eight."""
+        loudest = [
+            self.levels(first, min(BLOCK_FRAMES, self.count - first), SAMPLED).max(axis=1)
+            for first in range(0, self.count, BLOCK_FRAMES)
+        ]
+        return float(np.percentile(np.concatenate(loudest), 95)) + 1e-12
 
 
 def onset_strength(sound: Sound) -> Strength:
     """The onset strength of a take at any gain: it is measured against the take's own loud frames."""
-    samples, rate = sound.samples, sound.rate
-    hop = round(HOP_S * rate)
-    length = round(FRAME_S * rate)
-    size = 1 << (length - 1).bit_length()
-    window = np.hanning(length).astype(np.float32)
-    bands = _band_levels(samples, rate, hop, window, size)
-    reference = float(np.percentile(bands.max(axis=1), 95)) + 1e-12
-    np.log1p(bands * (COMPRESSION / reference), out=bands)
-    values = np.zeros(len(bands))
-    for start in range(LAG, len(bands), BLOCK_FRAMES):
-        earlier = bands[start - LAG : start - LAG + BLOCK_FRAMES]
-        now = bands[start : start + BLOCK_FRAMES]
-        loudest = earlier[: len(now)].copy()
-        loudest[:, 1:] = np.maximum(loudest[:, 1:], earlier[: len(now), :-1])
-        loudest[:, :-1] = np.maximum(loudest[:, :-1], earlier[: len(now), 1:])
-        values[start : start + len(now)] = np.maximum(now - loudest, 0).mean(axis=1)
-    return Strength(values, hop / rate)
+    hop, length = round(HOP_S * sound.rate), round(FRAME_S * sound.rate)
+    frames = _Frames(sound, hop, np.hanning(length).astype(np.float32), 1 << (length - 1).bit_length())
+    scale = COMPRESSION / frames.reference()
+    values = np.zeros(frames.count)
+    for start in range(LAG, frames.count, BLOCK_FRAMES):
+        count = min(BLOCK_FRAMES, frames.count - start)
+        bands = np.log1p(frames.levels(start - LAG, count + LAG) * np.float32(scale))
+        earlier, now = bands[:-LAG], bands[LAG:]
+        loudest = earlier.copy()
+        loudest[:, 1:] = np.maximum(loudest[:, 1:], earlier[:, :-1])
+        loudest[:, :-1] = np.maximum(loudest[:, :-1], earlier[:, 1:])
+        values[start : start + count] = np.maximum(now - loudest, 0).mean(axis=1)
+    return Strength(values, hop / sound.rate)
 
 
 def peaks(strength: Strength, apart_s: float = 0.015) -> tuple[Floats, Floats]:
