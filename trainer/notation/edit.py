@@ -6,9 +6,7 @@ from trainer.notation.document import Section, normal_lines, outline
 from trainer.notation.report import Report
 
 
-def put_block(
-    text: str, riff: str, kind: str, part: str, content: Sequence[str], *, file: str = "exercise.md"
-) -> str:
+def put_block(text: str, riff: str, kind: str, part: str, content: Sequence[str], *, file: str = "exercise.md") -> str:
     """The text with a part's block written anew; a part that has none gets one at the end of the riff's blocks.
 
     Args:
