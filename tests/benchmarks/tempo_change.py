@@ -1,6 +1,6 @@
 """How soon a change of tempo is heard after the call, at any look-ahead, and what it costs.
 
-Run as `python -m tests.benchmarks.tempo_change [--changes 60]`; the live part needs pulseaudio.
+Run as `python -m tests.benchmarks.tempo_change [--changes 60] [--periods 1024 768]`; the live part needs pulseaudio.
 
 Bound (issue on playback): heard within 60 ms of the call. On a clock turned by hand the figure is exact: frames from
 the call to the cut, at which the new tempo begins. Live, on PulseAudio's null sink with the runner's thread at work,
@@ -65,11 +65,11 @@ def by_hand(timeline: Timeline, ahead: Fraction, changes: int) -> tuple[float, f
     return longest, stray
 
 
-def live(timeline: Timeline, changes: int) -> None:
+def live(timeline: Timeline, changes: int, period: int | None) -> None:
     """Measure on a real server, and print."""
     chance = Random(2)
     with tempfile.TemporaryDirectory() as folder, pulse_server(Path(folder)):
-        sink = SynthSink(BANK, Device("pulseaudio"), click=click_keys(timeline))
+        sink = SynthSink(BANK, Device("pulseaudio", period=period), click=click_keys(timeline))
         transport = Transport(timeline, sink, Plan(timeline.piece.whole, passes=None))
         heard, calls = [], []
         with Runner(transport):
@@ -96,6 +96,7 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--changes", type=int, default=60)
+    parser.add_argument("--periods", type=int, nargs="+", default=[None, 768], help="of the live sink; first its usual")
     arguments = parser.parse_args()
     music = band(8, 173)
     timeline = Timeline.of(Piece.of(exercise(music), [music]), load_patches())
@@ -108,7 +109,8 @@ def main() -> None:
             f"   of the peer {longest / (22.7 + 1000 * float(ahead)):.2f}, stray of the new tempo {stray:.3f}"
         )
     try:
-        live(timeline, arguments.changes)
+        for period in arguments.periods:
+            live(timeline, arguments.changes, period)
     except ServerMissingError as missing:
         print(f"live: not measured ({missing})")
 
