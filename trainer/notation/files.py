@@ -6,10 +6,12 @@ import tempfile
 from collections.abc import Collection
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from trainer.music.exercise import Exercise
 from trainer.music.problem import Problem, ProblemsError
-from trainer.notation.read import read
+
+if TYPE_CHECKING:
+    from trainer.music.exercise import Exercise
 
 MOST_BYTES = 8 * 1024 * 1024
 """Size of a file we open; a 2,000-bar exercise of four parts takes about 2 MiB."""
@@ -56,8 +58,10 @@ def file_text(path: Path, name: str = "", limit: int = MOST_BYTES) -> str:
         raise ProblemsError([Problem(name, line, column, what, "", "Save it as UTF-8")]) from None
 
 
-def read_file(path: Path, patches: Collection[str] | None = None, name: str = "") -> Exercise:
+def read_file(path: Path, patches: Collection[str] | None = None, name: str = "") -> "Exercise":
     """The exercise in a file. Raises ProblemsError."""
+    from trainer.notation.read import read  # a list of files needs no reader
+
     return read(file_text(path, name), name or str(path), patches)
 
 

@@ -9,10 +9,6 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from trainer.music.printable import printable
-from trainer.notation.document import front_matter, normal_lines
-from trainer.notation.front import read_front
-from trainer.notation.report import Report
-from trainer.notation.toml_table import read_table
 
 _HEADING = re.compile(r"^## +(.+?)\s*#*$", re.MULTILINE)
 
@@ -47,6 +43,12 @@ class Head:
 
 def read_head(text: str, file: str, default_id: str) -> Head | None:
     """The head of a file's text; None for a text without front matter, which is no exercise."""
+    # Remembered heads are listed without any of these.
+    from trainer.notation.document import front_matter, normal_lines
+    from trainer.notation.front import read_front
+    from trainer.notation.report import Report
+    from trainer.notation.toml_table import read_table
+
     text = normal_lines(text)
     found = front_matter(text)
     if found is None:

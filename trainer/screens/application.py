@@ -11,10 +11,8 @@ from textual.screen import Screen
 
 from trainer.practice.cautions import Where, cautions
 from trainer.practice.sittings import mark_seen, seen
-from trainer.screens.asking import Notice
 from trainer.screens.bindings import bindings_for
 from trainer.screens.choices import Begin
-from trainer.screens.help_page import HelpPage
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.pages import PAGES, make_page
 from trainer.screens.palette import Actions
@@ -85,6 +83,8 @@ class TwinspurApp(App[None]):
 
     def action_help(self) -> None:
         """Show what can be done here."""
+        from trainer.screens.help_page import HelpPage
+
         page = getattr(self.screen, "page", "")
         if page:
             self.push_screen(HelpPage(page, PAGES[page].title, self.wiring.pen.block != "#"))
@@ -123,6 +123,7 @@ class TwinspurApp(App[None]):
         told = cautions(Where.FIRST_START, log.ask(seen))
         if not told:
             return
+        from trainer.screens.asking import Notice
 
         def put_away(read: bool | None) -> None:
             if read:

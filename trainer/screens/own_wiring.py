@@ -7,13 +7,10 @@ import time
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-from trainer.arranging.realise import realise_exercise
-from trainer.music.exercise import Exercise
 from trainer.music.problem import Problem, ProblemsError
-from trainer.notation.files import read_file
 from trainer.notation.head import Head
 from trainer.notation.library import Library
 from trainer.places import cache_folder, data_folder, state_folder
@@ -26,6 +23,9 @@ from trainer.screens.wiring import Sounding, Wiring
 from trainer.settings import Settings, add_folder, load_settings
 from trainer.sounds.load_patches import load_patches
 from trainer.sounds.rig import Rig
+
+if TYPE_CHECKING:
+    from trainer.music.exercise import Exercise
 
 
 class ExerciseFiles:
@@ -51,8 +51,11 @@ class ExerciseFiles:
         """The file of one. Raises ProblemsError."""
         return self._library.find(name)
 
-    def read(self, path: Path) -> Exercise:
+    def read(self, path: Path) -> "Exercise":
         """One, with its harmonies computed. Raises ProblemsError."""
+        from trainer.arranging.realise import realise_exercise
+        from trainer.notation.files import read_file
+
         return realise_exercise(read_file(path, self._rig.patch_names, path.name), path.name)
 
     def add_folder(self, folder: Path) -> bool:

@@ -4,27 +4,29 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
-from trainer.music.exercise import Exercise
-from trainer.notation.head import Head
-from trainer.playback.sink import Sink
-from trainer.practice.log import Log
 from trainer.screens.drawing.pen import BOX, Pen
-from trainer.screens.memory import Memory
-from trainer.sounds.rig import Rig
+
+if TYPE_CHECKING:
+    from trainer.music.exercise import Exercise
+    from trainer.notation.head import Head
+    from trainer.playback.sink import Sink
+    from trainer.practice.log import Log
+    from trainer.screens.memory import Memory
+    from trainer.sounds.rig import Rig
 
 
 class Exercises(Protocol):
     """The exercises the player has. May be called from a thread that is not the screen's."""
 
-    def heads(self) -> Sequence[Head]:
+    def heads(self) -> "Sequence[Head]":
         """All of them, by folder and path; files that changed on disk are read again."""
 
     def find(self, name: str) -> Path:
         """The file of an exercise, by id. Raises ProblemsError where there is none."""
 
-    def read(self, path: Path) -> Exercise:
+    def read(self, path: Path) -> "Exercise":
         """An exercise with its harmonies computed. Raises ProblemsError with everything that is wrong in it."""
 
     def add_folder(self, folder: Path) -> bool:
@@ -38,7 +40,7 @@ class Exercises(Protocol):
 class Sounding:
     """An open sink, and what there is to say about it."""
 
-    sink: Sink
+    sink: "Sink"
     where: str
     """Where it sounds, in a word or two: "synth", the port's name, "silence"."""
     trouble: str = ""
@@ -58,9 +60,9 @@ class Wiring:
     """Everything that the application does not make itself."""
 
     exercises: Exercises
-    log: Log
-    memory: Memory
-    rig: Rig
+    log: "Log"
+    memory: "Memory"
+    rig: "Rig"
     open_sound: OpenSound
     clock: Callable[[], float]
     """Seconds that never go back."""
