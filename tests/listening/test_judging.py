@@ -121,3 +121,34 @@ def test_clipping_is_told_and_the_take_judged() -> None:
     judgement = judge_sound(clipped, written)
     assert judgement.verdict.counts
     assert "clips" in judgement.warnings[0]
+
+
+def test_a_loop_that_comes_through_the_microphone_is_noticed() -> None:
+    written = line(RIFF, 120)
+    sound = heard(written)
+    loop = record(player(gallop(120, bars=4), 0.7, seed=9), sound.seconds, seed=9)
+    leaking = Sound(sound.samples + np.roll(loop.samples, 900) * np.float32(0.1), RATE)
+    told, clean = (judge_sound(item, written, Settings(loop=loop)).warnings for item in (leaking, sound))
+    assert "through the microphone" in told[0]
+    assert clean == ()
+
+
+def test_a_bend_is_shown_in_cents_and_not_graded() -> None:
+    written = line((57, 60, 62, 64) * 3, 60, grid=1)
+    strokes = tuple(replace(stroke, bent=k == 5) for k, stroke in enumerate(written.strokes))
+    written = replace(written, strokes=strokes)
+    notes = player(written)
+    sound = record(notes, float(written.length) + 2)
+    note = notes[5]
+    time = np.arange(int(0.95 * RATE)) / RATE
+    bent = 2.0 * np.clip((time - 0.2) / 0.2, 0, 1)
+    phase = 2 * np.pi * np.cumsum(440 * 2 ** ((60 + bent - 69) / 12)) / RATE
+    tone = sum(np.sin(n * phase) / n for n in range(1, 9)) * np.exp(-time / 0.8) * 0.1
+    first = round(note.at_s * RATE)
+    sound.samples[first : first + len(tone)] = tone
+    judgement = judge_sound(sound, written)
+    assert judgement.performance is not None
+    item = judgement.performance.strokes[5]
+    assert item.cents is not None
+    assert abs(item.cents - 200) <= 20
+    assert not item.wrong

@@ -152,3 +152,38 @@ def test_markers_are_found_in_a_loud_room() -> None:
     found = delays(cable(0.03, noise=0.05)(signal), RATE)
     assert len(found) == len(starts)
     assert np.ptp(found) < 1e-4
+
+
+VANISHING = """
+import time
+from trainer.listening.capture import Capture
+capture = Capture("pulse", 48_000)
+capture.__enter__()
+print("ready", flush=True)
+end = time.monotonic() + 8
+while not capture.vanished and time.monotonic() < end:
+    time.sleep(0.05)
+recorded = capture.fetch()
+print(recorded.vanished, recorded.channels[0].seconds > 0.3, flush=True)
+import os
+os._exit(0)
+"""
+
+
+def test_a_device_that_vanishes_leaves_the_take_so_far(tmp_path: Path) -> None:
+    try:
+        with pulse_server(tmp_path) as server:
+            environment = {**server.environment, "PULSE_SOURCE": "null.monitor"}
+            process = subprocess.Popen(
+                [sys.executable, "-c", VANISHING], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                env=environment,
+            )  # fmt: skip
+            assert process.stdout is not None
+            if "ready" not in process.stdout.readline():
+                pytest.skip("PortAudio reaches no PulseAudio here")
+            time.sleep(2.5)
+            server.process.terminate()
+            said, _ = process.communicate(timeout=20)
+    except ServerMissingError as missing:
+        pytest.skip(str(missing))
+    assert said.split() == ["True", "True"]

@@ -34,6 +34,8 @@ class Settings:
     bands: Bands = field(default_factory=Bands)
     start_s: float | None = None
     """Second of the take at which the part begins, by calibration; None when it is not known."""
+    loop: Sound | None = None
+    """What the tool played while the take was recorded; where it comes through the microphone, that is told."""
     confidence: float = 0.95
     """Of the intervals that are shown; claims are held to a stricter one."""
 
@@ -70,7 +72,7 @@ def judge_sound(sound: Sound, written: Written, settings: Settings | None = None
     starts = None if settings.start_s is None else [(settings.start_s, 1.0)]
     hearing = hear(sound, written, starts)
     performance = performed(hearing, written, settings.start_s)
-    told = judged(performance, settings, warnings(sound))
+    told = judged(performance, settings, warnings(sound, settings.loop))
     if told.verdict.outcome is Outcome.UNJUDGED and settings.start_s is None:
         for rate, words in ((2.0, "half"), (0.5, "twice")):
             other = performed(hear(sound, _stretched(written, rate), None), _stretched(written, rate))

@@ -33,7 +33,7 @@ class PlayedStroke:
     missing: tuple[int, ...] = ()
     """Pitches of a chord that were not played, where single strings can be told apart (MIDI)."""
     cents: float | None = None
-    """Pitch against the written one, for a bent note; not graded."""
+    """How far a bent note went above its written pitch, in cents; shown, never graded."""
 
     @property
     def missed(self) -> bool:
@@ -130,6 +130,7 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
             heard.at_s,
             (heard.at_s - start - float(stroke.at)) * 1000,
             None if stroke.bent or stroke.dead else heard.shift,
+            cents=heard.cents,
         )
         for heard, stroke in zip(hearing.strokes, written.strokes, strict=True)
     )

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trainer.listening.evidence import Evidence, spectra, tuning_cents
+from trainer.listening.evidence import Evidence, read, spectra, tuning_cents
 from trainer.listening.slices import Attacks, ends, goes_on
 from trainer.listening.sound import Floats, Ints, Sound
 from trainer.listening.written import Written
@@ -23,6 +23,8 @@ PLAIN_STRENGTH = 0.72
 LEAST_RISE = 0.3
 """How much of a written note's salience a new pitch must have gained."""
 
+BEND_S = 0.06
+"""Stretches of a bent note that are looked at one by one."""
 AT_ONCE_S = 0.05
 """A weak attack so soon after a stroke, and of its pitch, belongs to it."""
 
@@ -39,6 +41,8 @@ class HeardStroke:
     """Semitones between what was played and what is written; None when the sound does not tell."""
     salience: float
     """How well the pitches that it is taken for explain the sound; about 0 in noise."""
+    cents: float | None
+    """For a bent stroke how far above its written pitch it went, in steps of ten cents; None for others."""
     margin: float
     """Salience of the written pitches over that of the best others; below 0 the others explain the sound better."""
 
@@ -60,6 +64,16 @@ def _margins(evidence: Evidence, chords: list[tuple[int, ...]]) -> tuple[Floats,
     return margins, shifts
 
 
+def _bend(sound: Sound, start: float, stop: float, pitches: tuple[int, ...], cents: float) -> float | None:
+    """How far above its written pitch a bent stroke went at most, in cents, looked for up to three semitones."""
+    if not pitches:
+        return None
+    moments = np.arange(start + 0.04, max(stop - BEND_S, start + 0.05), BEND_S / 2)
+    steps = np.arange(-100, 310, 10) / 100
+    rows = read(spectra(sound, moments, moments + BEND_S), pitches[-1] + cents / 100 + steps)
+    return float(round(steps[rows.argmax(axis=1)].max() * 100)) if len(rows) else None
+
+
 def check_pitches(
     sound: Sound, written: Written, matching: Ints, attacks: Attacks
 ) -> tuple[tuple[HeardStroke | None, ...], float]:
@@ -77,7 +91,9 @@ def check_pitches(
     mine = matching[where]
     chords = [written.strokes[stroke].pitches for stroke in where]
     starts = attacks.times[mine]
-    grid = spectra(sound, starts, ends(attacks, STRONG)[mine])
+    bent = [written.strokes[stroke].bent for stroke in where]
+    stops = ends(attacks, STRONG)[mine]
+    grid = spectra(sound, starts, stops)
     cents = tuning_cents(grid, chords)
     lowest, highest = pitch_range(written)
     whole = Evidence.gathered(grid, lowest, highest, cents)
@@ -100,7 +116,7 @@ def check_pitches(
             at_once = row > 0 and starts[row] - starts[row - 1] < AT_ONCE_S
             if rise < LEAST_RISE * typical and (at_once or goes_on(sound, float(starts[row]))):
                 continue
-        strokes[stroke] = HeardStroke(
-            float(starts[row]), strength, shift, whole.of(row, chords[row], shift or 0), float(margins[row])
-        )
+        cents_bent = _bend(sound, float(starts[row]), float(stops[row]), chords[row], cents) if bent[row] else None
+        salience = whole.of(row, chords[row], shift or 0)
+        strokes[stroke] = HeardStroke(float(starts[row]), strength, shift, salience, cents_bent, float(margins[row]))
     return tuple(strokes), cents

@@ -1,0 +1,50 @@
+"""A take beside an earlier one of the same part: what grew tighter, what is still missed."""
+
+from trainer.practice.verdict import Measured, Verdict
+
+NOTICED = 0.15
+"""Share by which a spread must change to be worth a sentence; those of fifty strokes differ by a tenth by chance."""
+
+
+def beside_earlier(earlier: Verdict, now: Verdict) -> tuple[str, ...]:
+    """What changed from one verdict to a later one, as sentences; empty where one of them was not measured."""
+    before, after = earlier.measured, now.measured
+    if before is None or after is None:
+        return ()
+    told = [_spread(before, after), _gallop(before, after)]
+    told += [
+        _count(getattr(before, name), getattr(after, name), words)
+        for name, words in (("missed", "missed notes"), ("wrong", "wrong notes"))
+    ]
+    return tuple(sentence for sentence in told if sentence) or ("Much as before.",)
+
+
+def _spread(before: Measured, after: Measured) -> str:
+    if before.spread_ms is None or after.spread_ms is None or not before.spread_ms:
+        return ""
+    change = after.spread_ms / before.spread_ms - 1
+    if abs(change) < NOTICED:
+        return ""
+    way = "Tighter" if change < 0 else "Looser"
+    return f"{way} than before: the strokes scatter by {after.spread_ms:.0f} ms, {before.spread_ms:.0f} ms then."
+
+
+def _gallop(before: Measured, after: Measured) -> str:
+    """Told only when the intervals do not meet."""
+    ends = (before.gallop_low, before.gallop_high, after.gallop_low, after.gallop_high)
+    if any(end is None for end in ends) or before.gallop_ratio is None or after.gallop_ratio is None:
+        return ""
+    old_low, old_high, new_low, new_high = (end or 0.0 for end in ends)
+    if old_low <= new_high and new_low <= old_high:
+        return ""
+    nearer = abs(after.gallop_ratio - 2) < abs(before.gallop_ratio - 2)
+    way = "nearer to" if nearer else "farther from"
+    return (
+        f"The gallop is {way} what is written: long to short {after.gallop_ratio:.2f}, {before.gallop_ratio:.2f} then."
+    )
+
+
+def _count(before: int, after: int, words: str) -> str:
+    if before == after:
+        return ""
+    return f"{'Fewer' if after < before else 'More'} {words}: {after}, {before} then."
