@@ -4,7 +4,6 @@ import argparse
 from dataclasses import asdict
 from pathlib import Path
 
-from trainer.arranging.realise import realise_exercise
 from trainer.commands.exercises import library
 from trainer.commands.line import DONE, FILE_WRONG
 from trainer.commands.terminal import complain, say, say_json
@@ -49,7 +48,11 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _problems(path: Path, patches: tuple[str, ...]) -> tuple[Problem, ...]:
     try:
-        realise_exercise(read_file(path, patches), str(path))
+        exercise = read_file(path, patches)
     except ProblemsError as error:
         return error.problems
-    return ()
+    if not any(riff.harmonies for riff in exercise.riffs):
+        return ()
+    from trainer.arranging.realise import harmony_problems  # a file without harmonies need not wait for it
+
+    return tuple(problem for riff in exercise.riffs for problem in harmony_problems(riff, str(path)))

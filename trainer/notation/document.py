@@ -3,12 +3,14 @@
 Block structure is CommonMark 0.31 as markdown-it-py reads it; the front matter stands between two `+++` lines.
 """
 
+import re
 from dataclasses import dataclass, field
 
 from trainer.music.problem import nearest
 from trainer.notation.report import Report
 
-FENCE = "+++"
+_FRONT = re.compile(r"\+\+\+[^\S\n]*\n(.*?)(?:(?<=\n)|^)[^\S\n]*\+\+\+[^\S\n]*$", re.MULTILINE | re.DOTALL)
+"""A file's front matter: what stands between its first line and the next one, which are both `+++`."""
 KINDS = ("riff", "tab", "harmony")
 """Words that begin the info string of a block we read; anything else fenced is the author's prose."""
 
@@ -53,13 +55,8 @@ class Document:
 
 def front_matter(text: str) -> tuple[str, int] | None:
     """The TOML between the `+++` lines and the number of lines up to the closing one, or None where there is none."""
-    lines = text.split("\n")
-    if lines[0].strip() != FENCE:
-        return None
-    for number, line in enumerate(lines[1:], 1):
-        if line.strip() == FENCE:
-            return "\n".join(lines[1:number]), number + 1
-    return None
+    found = _FRONT.match(text)
+    return (found[1], found[0].count("\n") + 1) if found else None
 
 
 def normal_lines(text: str) -> str:

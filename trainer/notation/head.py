@@ -32,13 +32,18 @@ class Head:
     """The first thing that is wrong, with its place; empty for a sound head."""
 
     def as_json(self) -> dict[str, Any]:
-        """The fields as JSON has them."""
+        """The fields by name, as JSON has them."""
         return asdict(self)
 
+    def as_row(self) -> tuple[Any, ...]:
+        """The fields in their order, for the index: ten thousand of them must be read in no time."""
+        return tuple(getattr(self, name) for name in self.__slots__)
+
     @classmethod
-    def from_json(cls, values: dict[str, Any]) -> "Head":
-        """The inverse of `as_json`."""
-        return cls(**{**values, "tags": tuple(values["tags"]), "riffs": tuple(values["riffs"])})
+    def from_row(cls, row: list[Any]) -> "Head":
+        """The inverse of `as_row`, after JSON has made lists of the tuples."""
+        file, name, title, by, tags, key, meter, start, target, riffs, problem = row
+        return cls(file, name, title, by, tuple(tags), key, meter, start, target, tuple(riffs), problem)
 
 
 def read_head(text: str, file: str, default_id: str) -> Head | None:

@@ -14,7 +14,7 @@ from trainer.notation.head import Head, read_head
 ENDING = ".md"
 MOST_DEPTH = 8
 """Folders inside folders that are looked into."""
-VERSION = 1
+VERSION = 2
 """Of the index; another version is read anew."""
 
 _Stamp = tuple[int, int]
@@ -91,14 +91,14 @@ class Library:
                 kept = json.loads(self._index.read_text("utf-8"))
                 if kept["version"] == VERSION:
                     self._known = {
-                        path: ((mtime, size), Head.from_json(head) if head else None)
+                        path: ((mtime, size), Head.from_row(head) if head else None)
                         for path, (mtime, size, head) in kept["files"].items()
                     }
 
     def _remember(self) -> None:
         if not self._index:
             return
-        files = {path: [*stamp, head.as_json() if head else None] for path, (stamp, head) in self._known.items()}
+        files = {path: [*stamp, head.as_row() if head else None] for path, (stamp, head) in self._known.items()}
         with suppress(OSError, ProblemsError):
             self._index.parent.mkdir(parents=True, exist_ok=True)
             save(self._index, json.dumps({"version": VERSION, "files": files}, ensure_ascii=False))
