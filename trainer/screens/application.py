@@ -26,7 +26,7 @@ class TwinspurApp(App[None]):
     """The trainer in a terminal."""
 
     TITLE = "Twinspur"
-    CSS_PATH = "application.tcss"
+    CSS_PATH = ["application.tcss", "lists.tcss"]  # noqa: RUF012 - Textual's
     BINDINGS = bindings_for("")
     COMMANDS = {Actions}  # noqa: RUF012 - Textual's
     ENABLE_COMMAND_PALETTE = True

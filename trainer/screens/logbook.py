@@ -48,7 +48,6 @@ class LogbookScreen(LogbookActions):
     """The record of practice."""
 
     BINDINGS = bindings_for("logbook")
-    CSS_PATH = "lists.tcss"
     page = "logbook"
 
     class Listed(Message):

@@ -59,7 +59,6 @@ class ShelfScreen(Screen[None]):
     """Every exercise the player has."""
 
     BINDINGS = bindings_for("shelf")
-    CSS_PATH = "lists.tcss"
     AUTO_FOCUS = "#find"
     page = "shelf"
 

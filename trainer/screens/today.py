@@ -42,7 +42,6 @@ class TodayScreen(Screen[None]):
     """Today's plan."""
 
     BINDINGS = bindings_for("today")
-    CSS_PATH = "lists.tcss"
     page = "today"
 
     class Planned(Message):

@@ -19,8 +19,6 @@ DrawRow = Callable[[int, bool, int], Row]
 class RowList(Rows):
     """The rows around the cursor."""
 
-    COMPONENT_CLASSES = {"ink--cursor"}  # noqa: RUF012 - Textual's
-
     class Moved(Message):
         """The cursor is on another row."""
 

@@ -10,26 +10,25 @@ from textual.widget import Widget
 
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import PARTS, Row
+from trainer.screens.widgets.ink_looks import ink_look
 
 INK_CLASSES = {
     ink.PLAIN: "plain", ink.LINE: "line", ink.BAR: "bar", ink.COUNT: "count", ink.FINE: "fine", ink.MARK: "mark",
     ink.LABEL: "label", ink.INTERVAL: "interval", ink.CHORD: "chord", ink.QUIET: "quiet", ink.STRONG: "strong",
     ink.HEAD: "heading", **{letter: f"part-{letter.lower()}" for letter in PARTS},
 }  # fmt: skip
-"""For each ink the end of its component class."""
+"""For each ink its name in `ink_looks.LOOKS`."""
 
 
 class Rows(Widget):
     """Lines of cells in inks. Give it rows with `show`."""
 
-    COMPONENT_CLASSES = {f"ink--{name}" for name in INK_CLASSES.values()} | {"ink--playhead"}
     can_focus = False
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes)
         self.rows: tuple[Row, ...] = ()
         self._ink_strips: dict[tuple[Row, int], Strip] = {}
-        self._ink_styles: dict[str, Style] = {}
 
     def show(self, rows: Sequence[Row]) -> None:
         """Show these lines from the top; only what differs from before is drawn."""
@@ -44,15 +43,11 @@ class Rows(Widget):
     def notify_style_update(self) -> None:
         """Forget what was drawn in other colours."""
         self._ink_strips.clear()
-        self._ink_styles.clear()
         super().notify_style_update()
 
     def ink_style(self, name: str) -> Style:
-        """The style of an ink, by the end of its component class."""
-        style = self._ink_styles.get(name)
-        if style is None:
-            style = self._ink_styles[name] = self.get_component_rich_style(f"ink--{name}")
-        return style
+        """The style of an ink in the theme that is shown, by its name in `ink_looks.LOOKS`."""
+        return ink_look(self.app.theme, name)
 
     def strip_of(self, row: Row, width: int) -> Strip:
         """A row as Textual draws it, as wide as the widget."""
