@@ -141,3 +141,12 @@ def test_a_bass_is_longer_than_a_guitar() -> None:
     assert fret_mm(instrument(BASS), 12) == pytest.approx(432)
     assert fret_mm(instrument(), 12) == pytest.approx(324)
     assert fret_mm(instrument(capo=2), 10) == pytest.approx(648 * (2 ** (-2 / 12) - 0.5))
+
+
+def test_fingers_that_are_written_across_each_other_are_kept_and_told() -> None:
+    crossed = Moment(Fraction(0), (Note(1, 1, finger="3"), Note(2, 3, finger="1")))
+    twice = Moment(Fraction(1, 2), (Note(1, 1, finger="2"), Note(2, 3, finger="2")))
+    part = tab_part((crossed, twice))
+    found = finger(part, riff_of(part))
+    assert [note.finger for note in notes(found.part)] == ["3", "1", "2", "2"]
+    assert [one.what for one in found.troubles] == ["the fingers that are written cannot stand there together"] * 2

@@ -171,3 +171,13 @@ def test_techniques_and_marks_survive() -> None:
     assert (other.mute, other.ring, other.accent, other.pick) == (True, True, ">", "u")
     assert (other.notes[0].vibrato, other.notes[0].short) == (True, True)
     assert found.instrument == GUITAR
+
+
+def test_a_key_that_nobody_writes_takes_its_other_name() -> None:
+    exercise = exercise_of(line_part("C#4 E4 G#4"), key="C# aeolian")
+    other = replace(exercise.riffs[0], name="Other", key=Key.parse("F# phrygian"), parts=(line_part("F#4 G4 A4"),))
+    found = move(replace(exercise, riffs=(exercise.riffs[0], other)), Move(key=Key.parse("D# aeolian")))
+    assert str(found.riffs[1].key) == "G# phrygian"
+    further = move(replace(exercise, riffs=(exercise.riffs[0], other)), Move(key=Key.parse("G# locrian")))
+    assert abs(further.riffs[1].key.sharps) <= 7
+    assert midis(further.riffs[1].parts[0]) == [midi - 5 for midi in sounds("F#4 G4 A4")]

@@ -164,7 +164,9 @@ def _troubles(links: Chain, way: Way, moments: Sequence[tuple[int, Fraction]]) -
     before = None
     for number, (event, grip, (bar, offset)) in enumerate(zip(links.events, way.grips, moments, strict=True)):
         told = []
-        if grip.beyond_reach:
+        if grip.crossed:
+            told.append("the fingers that are written cannot stand there together")
+        elif grip.beyond_reach:
             frets = [fret for _, fret, finger_number in grip.notes if finger_number not in (0, THUMB)]
             told.append(f"no hand stretches from fret {min(frets)} to fret {max(frets)} here")
         if number in links.let_go:

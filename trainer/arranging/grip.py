@@ -10,7 +10,8 @@ Its rules:
 - A higher finger never stands behind a lower one; at the same fret the higher finger takes the thinner string.
 - A finger may lie across several strings at one fret (a barre) if no string between them sounds behind it.
 - Open strings, dead notes and tapped notes need no finger of the fretting hand.
-- Where no grip obeys the reach, the reach is set aside and the grip is marked: an impossible stretch is shown.
+- Where no grip obeys the reach, the reach is set aside and the grip is marked: an impossible stretch is shown. Where
+  fingers are written that cross each other, they are kept and marked likewise.
 """
 
 from collections.abc import Iterator, Sequence
@@ -72,6 +73,8 @@ class Grip:
     """What the grip costs by itself."""
     beyond_reach: bool = False
     """It needs a stretch that the hand cannot make."""
+    crossed: bool = False
+    """Its fingers are written where they would cross, or in two places at once."""
 
 
 NO_LIMITS = Limits()
@@ -81,8 +84,11 @@ NO_LIMITS = Limits()
 def grips(wanted: tuple[Wanted, ...], neck: Instrument, hand: Hand, limits: Limits = NO_LIMITS) -> tuple[Grip, ...]:
     """Every grip for some notes; empty where no choice of strings has them all."""
     choices = [places(note, neck, limits) for note in wanted]
-    found = list(_grips(wanted, choices, neck, hand, limits, reach=True))
-    return tuple(found or _grips(wanted, choices, neck, hand, limits, reach=False))
+    for reach, order in ((True, True), (False, True), (False, False)):
+        found = tuple(_grips(wanted, choices, neck, hand, limits, reach=reach, order=order))
+        if found or (not reach and not any(note.finger for note in wanted)):
+            break
+    return found
 
 
 def places(note: Wanted, neck: Instrument, limits: Limits = NO_LIMITS) -> tuple[tuple[int, int], ...]:
@@ -119,18 +125,19 @@ def _grips(
     limits: Limits,
     *,
     reach: bool,
+    order: bool,
 ) -> Iterator[Grip]:
     for chosen in _chosen(wanted, choices, neck, hand.reach_mm[2] * _WIDE if reach else None):
         fretted = [
             index for index, (note, (_, fret)) in enumerate(zip(wanted, chosen, strict=True)) if fret and not note.free
         ]
-        for fingers in _finger_choices(wanted, chosen, fretted, hand):
+        for fingers in _finger_choices(wanted, chosen, fretted, hand if order else None):
             for position in _positions(chosen, fingers, fretted, neck):
                 beyond = not _within_reach(chosen, fingers, position, neck, hand)
                 if beyond and reach:
                     continue
                 notes = tuple((string, fret, finger) for (string, fret), finger in zip(chosen, fingers, strict=True))
-                grip = Grip(notes, position, 0.0, beyond)
+                grip = Grip(notes, position, 0.0, beyond, not order)
                 yield replace(grip, cost=grip_cost(wanted, grip, neck, hand, limits))
 
 
@@ -173,9 +180,12 @@ _MOST_STEPS = 50_000
 
 
 def _finger_choices(
-    wanted: tuple[Wanted, ...], chosen: Sequence[tuple[int, int]], fretted: Sequence[int], hand: Hand
+    wanted: tuple[Wanted, ...], chosen: Sequence[tuple[int, int]], fretted: Sequence[int], hand: Hand | None
 ) -> Iterator[tuple[int, ...]]:
-    """Fingers for every note: 0 where none is needed. Low frets take low fingers, and thick strings before thin."""
+    """Fingers for every note: 0 where none is needed. Low frets take low fingers, and thick strings before thin.
+
+    Without a hand the fingers that are written are kept whatever they cross, and the index takes the rest.
+    """
     order = sorted(fretted, key=lambda index: (chosen[index][1], -chosen[index][0]))
     fingers = [0] * len(wanted)
 
@@ -184,9 +194,9 @@ def _finger_choices(
             yield tuple(fingers)
             return
         index = order[rank]
-        allowed = (wanted[index].finger,) if wanted[index].finger else hand.fingers
+        allowed = (wanted[index].finger,) if wanted[index].finger else hand.fingers if hand else (1,)
         for finger in allowed:
-            if _fits(finger, chosen, index, order[:rank], fingers):
+            if hand is None or _fits(finger, chosen, index, order[:rank], fingers):
                 fingers[index] = finger
                 yield from assign(rank + 1)
                 fingers[index] = 0

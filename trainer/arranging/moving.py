@@ -99,6 +99,29 @@ def _ways(old: Key, new: Key) -> tuple[Interval, ...]:
     return (up, down) if up.semitones <= 6 else (down, up)
 
 
+SHARPS_WRITTEN = 7
+"""A key signature has no more sharps or flats."""
+
+
+def plain_spelling(key: Key) -> Key:
+    """A key as it can be written: by another name of its tonic where its own needs more than seven sharps or flats."""
+    if abs(key.sharps) <= SHARPS_WRITTEN:
+        return key
+    names = [Name(step, alter) for step in range(7) for alter in (-1, 0, 1)]
+    others = [Key(name, key.mode) for name in names if name.semitone == key.tonic.semitone]
+    return min(others, key=lambda other: (abs(other.sharps), other.sharps < 0))
+
+
+def respelled(way: Interval, old: Key, new: Key) -> Interval:
+    """The interval between two tonics that sound so many semitones apart, by their own names."""
+    start = Pitch(old.tonic, 4)
+    for octave in range(1, 8):
+        found = Interval.between(start, Pitch(new.tonic, octave))
+        if found.semitones == way.semitones:
+            return found
+    return way
+
+
 def move_pitch(midi: int, old: Key, new: Key, way: Interval) -> int:
     """The MIDI key that a pitch becomes: the same degree of the new key, with the same alteration."""
     pitch = spell(old, midi)
@@ -126,13 +149,14 @@ class _RiffMover:
         own = self.riff.key
         if self.asked.key is None:
             return own
-        tonic = self.way.above(Pitch(own.tonic, 4)).name
-        return Key(tonic, self.asked.key.mode if own.mode == self.exercise.key.mode else own.mode)
+        mode = self.asked.key.mode if own.mode == self.exercise.key.mode else own.mode
+        return plain_spelling(Key(self.way.above(Pitch(own.tonic, 4)).name, mode))
 
     def move(self, problems: list[Problem]) -> Riff:
         """The riff, moved; what does not fit is added to the problems."""
         key, asked = self.key, self.asked
-        moved: Callable[[int], int] = partial(move_pitch, old=self.riff.key, new=key, way=self.way)
+        way = respelled(self.way, self.riff.key, key)
+        moved: Callable[[int], int] = partial(move_pitch, old=self.riff.key, new=key, way=way)
         parts: list[Part] = []
         for part in self.riff.parts:
             if isinstance(part, HarmonyPart):
@@ -142,7 +166,7 @@ class _RiffMover:
             if isinstance(part, DrumPart) or neck is None or (key == self.riff.key and neck == part.instrument):
                 parts.append(part)
                 continue
-            parts.append(_PartMover(self.riff, part, neck, moved, self.way, key, self.file).move(problems))
+            parts.append(_PartMover(self.riff, part, neck, moved, way, key, self.file).move(problems))
         tuning = asked.tuning if asked.tuning and self.riff.tuning and not asked.parts else self.riff.tuning
         return replace(self.riff, key=key, parts=tuple(parts), tuning=tuning)
 
