@@ -27,13 +27,24 @@ def environment(folder: Path, **more: str) -> dict[str, str]:
 class Terminal:
     """A program on a terminal of some size."""
 
-    def __init__(self, module: str, *arguments: str, env: Mapping[str, str], size: tuple[int, int] = (80, 24)) -> None:
+    def __init__(
+        self,
+        module: str,
+        *arguments: str,
+        env: Mapping[str, str],
+        size: tuple[int, int] = (80, 24),
+        file: bool = False,
+    ) -> None:
         columns, lines = size
         self.screen = pyte.Screen(columns, lines)
         self.stream = pyte.ByteStream(self.screen)
         self.seen = b""
         self.child = pexpect.spawn(
-            sys.executable, ["-m", module, *arguments], env=dict(env), dimensions=(lines, columns), timeout=PATIENCE
+            sys.executable,
+            [*(() if file else ("-m",)), module, *arguments],
+            env=dict(env),
+            dimensions=(lines, columns),
+            timeout=PATIENCE,
         )
 
     def read(self, seconds: float = 0.05) -> None:
@@ -49,6 +60,46 @@ class Terminal:
             self.seen += data
             # pyte does not know private modes with "$p", nor the keyboard protocol's ">...u" and "<...u".
             self.stream.feed(_without_queries(data))
+
+    def drain(self, seconds: float) -> None:
+        """Take in what the program writes for a while, without looking at it: cheap for whoever measures."""
+        end = time.monotonic() + seconds
+        while (left := end - time.monotonic()) > 0:
+            try:
+                self.seen += self.child.read_nonblocking(1 << 20, timeout=min(left, 0.1))
+            except pexpect.TIMEOUT:
+                continue
+            except pexpect.EOF:
+                return
+            time.sleep(0.01)
+
+    def follow(self, seconds: float) -> list[tuple[float, tuple[int, int]]]:
+        """When the playhead came to another cell: (monotonic seconds, (line, cell))."""
+        came: list[tuple[float, bytes]] = []
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            try:
+                data = self.child.read_nonblocking(1 << 20, timeout=0.1)
+            except pexpect.TIMEOUT:
+                continue
+            came.append((time.monotonic(), data))
+        found: list[tuple[float, tuple[int, int]]] = []
+        for at, data in came:  # the emulator is slower than the program
+            self.stream.feed(_without_queries(data))
+            cell = self._playhead()
+            if cell is not None and (not found or found[-1][1] != cell):
+                found.append((at, cell))
+        return found
+
+    def _playhead(self) -> tuple[int, int] | None:
+        """The topmost cell of the playhead: the first one that has a ground of its own."""
+        usual = self.screen.buffer[1][0].bg
+        for y in range(1, self.screen.lines):
+            line = self.screen.buffer[y]
+            for x in range(self.screen.columns):
+                if line[x].bg != usual or line[x].reverse:
+                    return y, x
+        return None
 
     @property
     def text(self) -> str:

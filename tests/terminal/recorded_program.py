@@ -30,6 +30,7 @@ class FileSink:
         self._layout = Layout(())
         self._origin = time.monotonic()
         self.rate, self.min_ahead = RATE, RATE // 100
+        self._file.write(json.dumps([self._origin, "ORIGIN", "", 0, 0]) + "\n")
 
     def now(self) -> int:
         with self._lock:

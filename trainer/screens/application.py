@@ -26,6 +26,7 @@ class TwinspurApp(App[None]):
     """The trainer in a terminal."""
 
     TITLE = "Twinspur"
+    DEFAULT_MODE = FIRST_PAGE  # no empty screen is made and styled before it
     CSS_PATH = ["application.tcss", "lists.tcss"]  # noqa: RUF012 - Textual's
     BINDINGS = bindings_for("")
     COMMANDS = {Actions}  # noqa: RUF012 - Textual's
@@ -52,8 +53,9 @@ class TwinspurApp(App[None]):
             self.add_mode(name, partial(make_page, name, wiring))
 
     def on_mount(self) -> None:
-        """Show the first screen, end in order on signals, and show the usual cautions once."""
-        self.switch_mode(self._first_page)
+        """End in order on signals, and show the usual cautions once."""
+        if self._first_page != self.DEFAULT_MODE:
+            self.switch_mode(self._first_page)
         for number in (signal.SIGTERM, signal.SIGHUP):
             self._loop_signal(number)
         self.call_after_refresh(self._first_start)
@@ -122,6 +124,7 @@ class TwinspurApp(App[None]):
         log = self.wiring.log
         told = cautions(Where.FIRST_START, log.ask(seen))
         if not told:
+            self._offer_to_go_on()
             return
         from trainer.screens.asking import Notice
 
@@ -134,6 +137,13 @@ class TwinspurApp(App[None]):
         texts = [(caution.title, caution.text) for caution in told]
         foot = "enter: I have read this   escape: show it again next time"
         self.push_screen(Notice("Before you play", texts, foot), put_away)
+
+    def _offer_to_go_on(self) -> None:
+        last = self.wiring.memory.last
+        if last is not None and self.current_mode != "stand":
+            exercise, riff = last
+            what = f"F3 goes on with {exercise}, {riff or 'the whole form'}."
+            self.notify(what, title="Where you were", timeout=6, markup=False)
 
     def end(self) -> None:
         """All notes off, whatever the screens are doing."""

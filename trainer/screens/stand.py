@@ -35,6 +35,8 @@ from trainer.screens.wiring import Sounding, Wiring
 
 NARROW = 100
 """Cells of a window under which the panel says less at once."""
+GRACE = 0.15
+"""Seconds in which an exercise may be asked for before the last one is taken up."""
 SHORTEST, LONGEST, RESTING = 0.03, 0.1, 0.2
 """Seconds between two looks at the playhead: while playing until the next column is due, within bounds; and at rest."""
 
@@ -71,6 +73,7 @@ class StandScreen(StandActions, Screen[None]):
         self.said = ""
         self._sounding: Sounding | None = None
         self._staff_rows = 0
+        self._asked = False
         self.panes = Layout()
         self.pedal = PedalWatch(wiring.memory, wiring.open_input, self.tell)
 
@@ -94,6 +97,13 @@ class StandScreen(StandActions, Screen[None]):
         self.pedal.begin()
         self._tick()
         self.lay_out()
+        self.set_timer(GRACE, self._go_on)
+
+    def _go_on(self) -> None:
+        """Take up what was on the stand last, when nothing else was asked for."""
+        last = self.wiring.memory.last
+        if self.practising is None and not self._asked and last is not None:
+            self.open_exercise(*last)
 
     def on_unmount(self) -> None:
         """End the sound."""
@@ -138,9 +148,8 @@ class StandScreen(StandActions, Screen[None]):
                 self.practising.start()
         self.show_state()
 
-    @work(thread=True, exclusive=True, group="reading")
     def open_exercise(self, exercise: str, riff: str | None, part: str = "", begin: Begin | None = None) -> None:
-        """Read an exercise and put a riff of it on the stand.
+        """Read an exercise in the background and put a riff of it on the stand.
 
         Args:
             exercise: its id.
@@ -148,6 +157,11 @@ class StandScreen(StandActions, Screen[None]):
             part: my part; empty for the one it was.
             begin: how to begin; None for as it was left.
         """
+        self._asked = True
+        self._read_exercise(exercise, riff, part, begin)
+
+    @work(thread=True, exclusive=True, group="reading")
+    def _read_exercise(self, exercise: str, riff: str | None, part: str, begin: Begin | None) -> None:
         try:
             found = self.wiring.exercises.read(self.wiring.exercises.find(exercise))
             last = self.wiring.memory.last
