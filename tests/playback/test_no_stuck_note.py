@@ -2,18 +2,20 @@
 
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.playback.recording_sink import CuttingSink, RecordingSink, unmatched
-from tests.playback.riffs import band, bass, exercise, guitar, riff
+from tests.playback.riffs import band, bass, exercise, guitar, melody_bar, riff
 from trainer.music.meter import Meter
 from trainer.music.note import Attack, Moment, Note
 from trainer.music.tempo import TempoMark
 from trainer.playback.click_track import SilentBars
 from trainer.playback.event import Kind
+from trainer.playback.frame_map import TempoCurve
 from trainer.playback.gesture import REST
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
@@ -43,6 +45,21 @@ _ODD = riff(
 _RIFFS = (band(3, 173), _ODD)
 LINE = Timeline.of(Piece.of(exercise(*_RIFFS), _RIFFS), RIG)
 BARS = len(LINE.piece.bars)
+
+
+def _with_guitar_2(*bars: tuple[Moment, ...]) -> Timeline:
+    """The same piece with another second guitar in its first riff."""
+    first = _RIFFS[0]
+    parts = tuple(guitar(*bars, name="guitar 2") if part.name == "guitar 2" else part for part in first.parts)
+    riffs = (replace(first, parts=parts), _ODD)
+    return Timeline.of(Piece.of(exercise(*riffs), riffs), RIG)
+
+
+OTHER = _with_guitar_2(melody_bar(0, 12, 3), melody_bar(*range(7), length=Fraction(1, 7)), _lead())
+FINER = replace(LINE, curve=TempoCurve(LINE.curve.spans, 7 * LINE.curve.steps), tones=tuple(
+    tone._replace(step=7 * tone.step, end=7 * tone.end) for tone in LINE.tones
+))  # fmt: skip
+"""The same notes on a finer grid."""
 
 shares = st.fractions(Fraction(1, 5), Fraction(3, 2), max_denominator=200)
 parts = st.sampled_from(LINE.parts)
@@ -75,6 +92,7 @@ acts: st.SearchStrategy[Act] = st.one_of(
     ),
     st.builds(lambda passes: lambda t: t.set_passes(passes), st.sampled_from([None, 1, 3])),
     st.builds(lambda bars: lambda t: t.set_count_in(bars), st.integers(0, 2)),
+    st.builds(lambda line: lambda t: t.set_timeline(line), st.sampled_from([LINE, OTHER, FINER])),
 )
 waits = st.one_of(st.integers(0, 200), st.integers(0, 20_000), st.integers(0, 200_000))
 
@@ -119,6 +137,7 @@ changes: st.SearchStrategy[Act] = st.one_of(
     st.builds(lambda loop: lambda t: t.set_loop(loop), st.just(Loop(0, BARS - 1))),
     st.builds(lambda passes: lambda t: t.set_passes(passes), st.just(1)),
     st.builds(lambda part, level: lambda t: t.set_level(part, level), parts, st.integers(-60, 12)),
+    st.builds(lambda line: lambda t: t.set_timeline(line), st.sampled_from([LINE, FINER])),
 )
 
 

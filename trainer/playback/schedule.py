@@ -7,7 +7,7 @@ those that were taken back are not lost, and every note that sounds gets its end
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 from trainer.playback.click_track import Click, ClickTrack, SilentBars
@@ -16,7 +16,7 @@ from trainer.playback.frame_map import FrameMap, round_half_up
 from trainer.playback.gesture import REST
 from trainer.playback.midi_clock import MidiClock
 from trainer.playback.mix import CLICK, Mix
-from trainer.playback.performance import Performance
+from trainer.playback.performance import ChannelStates, Performance
 from trainer.playback.piece import Loop
 from trainer.playback.queue import Owner, Queue, Queued
 from trainer.playback.stretch import NO_CLICK, CountIn, Stretch, pass_stretch
@@ -204,6 +204,36 @@ class Schedule:
         stretch.first_cursor = min(stretch.first_cursor, other.first_cursor)
         stretch.end_cursor = other.end_cursor
 
+    def exchange(
+        self, timeline: Timeline, clicks: ClickTrack, same: Mapping[int, int], taken: list[Queued]
+    ) -> list[Queued]:
+        """Play the tones of another timeline of the same bars and channels; call it between `cut` and `remake`.
+
+        Args:
+            timeline: the other timeline.
+            clicks: where the click sounds in it.
+            same: `same_tones` of the two. What sounds and is not among them is ended by `remake`.
+            taken: what `cut` took back.
+
+        Returns:
+            What was taken back of the tones that both have, for `remake`.
+        """
+        old, self.timeline, self.clicks = self.timeline, timeline, clicks
+        states = self._performance.states
+        self._performance = Performance(timeline, self._performance.rate, self._performance.human)
+        sounds = {sound: index for index, sound in enumerate(timeline.sounds)}
+        known = (sounds.get(old.sounds[index], -1) if index >= 0 else -1 for index in states.sounds)
+        self._performance.states = ChannelStates(list(known), states.wheels)
+        for stretch in self.stretches:
+            if not stretch.counting_in:
+                stretch.exchange(old, timeline, same)
+        self._begun_early = {
+            number: {same[index] for index in begun if index in same} for number, begun in self._begun_early.items()
+        }
+        self._queue.sounding = {note: _moved(owner, same) for note, owner in self._queue.sounding.items()}
+        moved = (queued._replace(owner=_moved(queued.owner, same)) for queued in taken)
+        return [queued for queued in moved if queued.owner is not None]
+
     def remake(self, cut: int, taken: list[Queued]) -> None:
         """Make everything from the cut on anew, after the last stretch has been altered."""
         stretch = self.stretches[-1]
@@ -249,3 +279,10 @@ class Schedule:
             stretch.end_cursor,
             key=lambda tone: frames.frame(tone.step),
         )
+
+
+def _moved(owner: Owner | None, same: Mapping[int, int]) -> Owner | None:
+    """The owner in another timeline; None where that has no such tone. Clicks stay as they are."""
+    if owner is None or owner.tone < 0:
+        return owner
+    return owner._replace(tone=same[owner.tone]) if owner.tone in same else None

@@ -1,9 +1,11 @@
 """A stretch: music that is played without a seam, at one tempo: a pass, or the count-in before it."""
 
 from bisect import bisect_left
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import accumulate
+from math import ceil
 from operator import itemgetter
 
 from trainer.music.meter import Meter
@@ -80,6 +82,28 @@ class Stretch:
         """The first frame that belongs to it."""
         start = round_half_up(self.start)
         return start if self.first_frame is None else max(start, self.first_frame)
+
+    def exchange(self, old: Timeline, new: Timeline, same: Mapping[int, int]) -> None:
+        """Go on in another timeline of the same bars; `same` says which tones of the old one it has, and where."""
+        frames, place = self.frames, _place_of(old, self.cursor, self.end_cursor)
+        self.frames = FrameMap(new.curve, frames.rate, frames.share, frames.seconds, frames.origin)
+        other = pass_stretch(new, self.number, self.loop, self.frames)
+        self.last_step, self.end_cursor = other.last_step, other.end_cursor
+        self.first_cursor = other.first_cursor
+        if self.first_frame is not None:
+            frame_of = self.frames.frame
+            tones, begin, end = new.tones, other.first_cursor, other.end_cursor
+            self.first_cursor = bisect_left(tones, self.first_frame, begin, end, key=lambda tone: frame_of(tone.step))
+        self.cursor = self.end_cursor
+        if place is not None:
+            step = ceil(place * new.curve.steps)
+            self.cursor = bisect_left(new.tones, step, self.first_cursor, self.end_cursor, key=_step)
+        self.begun = {same[index] for index in self.begun if index in same}
+
+
+def _place_of(line: Timeline, cursor: int, end: int) -> Fraction | None:
+    """Where the next tone starts, in whole notes from the piece's start; None after the last one."""
+    return Fraction(line.tones[cursor].step, line.curve.steps) if cursor < end else None
 
 
 def pass_stretch(timeline: Timeline, number: int, loop: Loop, frames: FrameMap) -> Stretch:

@@ -27,6 +27,7 @@ from trainer.playback.piece import Loop
 from trainer.playback.plan import Plan
 from trainer.playback.position import Position, State, count_in_at, place_at
 from trainer.playback.queue import Queued
+from trainer.playback.same_tones import exchangeable, same_tones
 from trainer.playback.schedule import Schedule
 from trainer.playback.share import PassReport, share_for_bpm
 from trainer.playback.sink import CutsAtFrame, Sink, TakesMessages
@@ -306,6 +307,24 @@ class Transport:
             self._schedule.clicks = ClickTrack(self._timeline.piece, voice, pattern)
             self._schedule.silent_bars = silent_bars
             self._alter(lambda *_: None)
+
+    def set_timeline(self, timeline: Timeline) -> None:
+        """Play other notes in the same bars, at once: what both timelines have sounds on, the rest is ended.
+
+        Raises ValueError for a timeline that is not `same_tones.exchangeable`, and SinkGoneError.
+        """
+        if not exchangeable(self._timeline, timeline):
+            raise ValueError("other bars, tempos, parts or channels")
+        same = same_tones(self._timeline, timeline)
+        with self._lock:
+            clicks = ClickTrack(timeline.piece, timeline.voice(CLICK), self._plan.click)
+            running = self.running
+            cut, _, taken = self._cut() if running else (0, None, [])
+            self._timeline = timeline
+            kept = self._schedule.exchange(timeline, clicks, same, taken)
+            if running:
+                self._schedule.remake(cut, kept)
+                self._hand_over()
 
     def set_passes(self, passes: int | None) -> None:
         """Change how many passes are played in all; None: until it is stopped. The pass that plays is always ended.
