@@ -63,6 +63,13 @@ def unjudged(sentence: str, performance: Performance | None = None, warned: tupl
     return Judgement(verdict, performance, warnings=warned)
 
 
+def judge(take: Sound | MidiTake, written: Written, settings: Settings | None = None) -> Judgement:
+    """Judge a take of either kind against the written part."""
+    if isinstance(take, MidiTake):
+        return judge_midi(take, written, settings)
+    return judge_sound(take, written, settings)
+
+
 def judge_sound(sound: Sound, written: Written, settings: Settings | None = None) -> Judgement:
     """Judge an audio take of one guitarist against the written part."""
     settings = settings or Settings()
