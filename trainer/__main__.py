@@ -11,6 +11,9 @@ def main(argv: "Sequence[str] | None" = None) -> int:
     """Run Twinspur; returns the exit code."""
     words = sys.argv[1:] if argv is None else argv
     if not words:
+        import gc
+
+        gc.disable()  # until the first paint: there is nothing to free, and looking for it takes a tenth of the start
         from trainer.screens.application import run
 
         return run()

@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trainer.music.problem import Problem, ProblemsError
-from trainer.notation.files import save
-from trainer.notation.report import Report
-from trainer.notation.toml_table import Table, read_table
 from trainer.places import bundled, config_folder, data_folder
+
+if TYPE_CHECKING:
+    from trainer.notation.toml_table import Table
 
 KEYS = ("folders", "bank", "sound", "ladder", "listening", "screens")
 SOUND_KEYS = ("driver", "period", "periods", "rate", "gain")
@@ -53,6 +54,9 @@ def load_settings(path: Path | None = None) -> Settings:
         return Settings()
     except (OSError, UnicodeDecodeError):
         raise ProblemsError([Problem(str(path), 0, 0, "the settings cannot be read as UTF-8 text")]) from None
+    from trainer.notation.report import Report
+    from trainer.notation.toml_table import read_table
+
     report = Report(str(path))
     settings = _settings(read_table(text, 1, report), path.parent)
     report.stop_if_any()
@@ -74,6 +78,8 @@ def add_folder(folder: Path, path: Path | None = None) -> bool:
     """
     import tomlkit
 
+    from trainer.notation.files import save
+
     path = path or config_folder() / "config.toml"
     if folder.expanduser() in load_settings(path).folders:
         return False
@@ -92,7 +98,7 @@ def add_folder(folder: Path, path: Path | None = None) -> bool:
     return True
 
 
-def _settings(table: Table, folder: Path) -> Settings:
+def _settings(table: "Table", folder: Path) -> Settings:
     table.check_keys(KEYS, "the settings")
     sound = table.table("sound")
     sound.check_keys(SOUND_KEYS, "[sound]")

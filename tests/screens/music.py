@@ -192,7 +192,7 @@ def wiring(
         exercises=Folder(folder),
         log=log,
         memory=memory or Memory(folder / "stand.json"),
-        rig=rig,
+        load_rig=lambda: rig,
         open_sound=lambda _: Sounding(sink, "recorder", trouble),
         clock=time.monotonic,
         now=now,

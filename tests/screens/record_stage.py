@@ -5,6 +5,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 from uuid import UUID
@@ -61,7 +62,7 @@ class Files(ExerciseFiles):
     """The test's folders; a folder is added without touching anyone's settings."""
 
     def __init__(self, folders: Sequence[Path]) -> None:
-        super().__init__(folders, None, load_patches())
+        super().__init__(folders, None, cache(load_patches))
         self.read_whole: list[str] = []
         self.folders = list(folders)
 
@@ -84,7 +85,7 @@ def stage(folder: Path, *, own: bool = True, pen: Pen = BOX, log: Log | None = N
         exercises=Files([mine, bundled("exercises")] if own else [mine]),
         log=log,
         memory=Memory(None),
-        rig=load_patches(),
+        load_rig=cache(load_patches),
         open_sound=lambda _: Sounding(SilentSink(), "silence"),
         clock=time.monotonic,
         now=lambda: now,

@@ -311,7 +311,7 @@ def test_everything_is_where_it_was_at_the_next_start(tmp_path: Path) -> None:
     one.it.close()
     assert sink.closed
     again = HandSink()
-    two = Stand(replace(wiring(tmp_path, again, log=around.log), rig=RIG), again)
+    two = Stand(replace(wiring(tmp_path, again, log=around.log), load_rig=lambda: RIG), again)
     choices = two.it.standing.choices
     assert (choices.first, choices.last, choices.mine, choices.unheard, choices.click) == (
         1, 2, "guitar 2", ("guitar 1",), "gallop",

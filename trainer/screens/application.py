@@ -1,5 +1,6 @@
 """The application: screens, themes, keys, and what is asked for across screens. Everything else is a screen's."""
 
+import gc
 import os
 import signal
 from collections.abc import Iterable
@@ -103,9 +104,7 @@ class TwinspurApp(App[None]):
         """Put an exercise on the stand and show that."""
         self.open_on_stand(message.exercise, message.riff, message.part, message.begin)
 
-    def open_on_stand(
-        self, exercise: str, riff: str | None = None, part: str = "", begin: Begin | None = None
-    ) -> None:
+    def open_on_stand(self, exercise: str, riff: str | None = None, part: str = "", begin: Begin | None = None) -> None:
         """Put an exercise on the stand and show that; as `OpenExercise` says."""
         from trainer.screens.stand import StandScreen
 
@@ -119,6 +118,9 @@ class TwinspurApp(App[None]):
         self.notify(message.sentence, severity="warning" if message.grave else "information", markup=False)
 
     def _first_start(self) -> None:
+        if not gc.isenabled():  # `__main__` put collecting off until here; what is there now stays
+            gc.freeze()
+            gc.enable()
         for problem in self.wiring.problems:
             self.notify(problem, severity="warning", timeout=15, markup=False)
         log = self.wiring.log

@@ -6,6 +6,7 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
@@ -21,23 +22,22 @@ from trainer.screens.memory import Memory
 from trainer.screens.silent_sink import SilentSink
 from trainer.screens.wiring import Sounding, Wiring
 from trainer.settings import Settings, add_folder, load_settings
-from trainer.sounds.load_patches import load_patches
-from trainer.sounds.rig import Rig
 
 if TYPE_CHECKING:
     from trainer.music.exercise import Exercise
+    from trainer.sounds.rig import Rig
 
 
 class ExerciseFiles:
     """The exercises in the player's folders and the bundled ones."""
 
-    def __init__(self, folders: Sequence[Path], index: Path | None, rig: Rig) -> None:
+    def __init__(self, folders: Sequence[Path], index: Path | None, rig: "Callable[[], Rig]") -> None:
         """Look into folders.
 
         Args:
             folders: where exercises are.
             index: remembers heads between starts.
-            rig: knows which patches exercises may name.
+            rig: gives what knows which patches exercises may name.
         """
         self._library = Library(folders, index)
         self._index = index
@@ -56,7 +56,7 @@ class ExerciseFiles:
         from trainer.arranging.realise import realise_exercise
         from trainer.notation.files import read_file
 
-        return realise_exercise(read_file(path, self._rig.patch_names, path.name), path.name)
+        return realise_exercise(read_file(path, self._rig().patch_names, path.name), path.name)
 
     def add_folder(self, folder: Path) -> bool:
         """Look into another one too, and keep it in the settings. Raises ProblemsError."""
@@ -68,7 +68,7 @@ class ExerciseFiles:
 def own_wiring() -> Wiring:
     """Everything as the player has set it up; what is wrong with that is told on the first screen."""
     problems: list[str] = []
-    settings, rig = _settings(problems), load_patches()
+    settings = _settings(problems)
 
     def tell(problem: Problem) -> None:
         problems.append(str(problem))
@@ -77,11 +77,11 @@ def own_wiring() -> Wiring:
     memory = Memory(state_folder() / "stand.json", problems.append)
     silence_ports(log)
     return Wiring(
-        exercises=ExerciseFiles(settings.exercise_folders, cache_folder() / "exercises.json", rig),
+        exercises=ExerciseFiles(settings.exercise_folders, cache_folder() / "exercises.json", own_rig),
         log=log,
         memory=memory,
-        rig=rig,
-        open_sound=sound_opener(settings, rig),
+        load_rig=own_rig,
+        open_sound=sound_opener(settings, own_rig),
         clock=time.monotonic,
         now=local_now,
         open_input=open_input,
@@ -90,6 +90,14 @@ def own_wiring() -> Wiring:
         pen=pen_for(sys.stdout.encoding),
         problems=tuple(problems),
     )
+
+
+@cache
+def own_rig() -> "Rig":
+    """The bundled patches and the player's own. Raises ProblemsError."""
+    from trainer.sounds.load_patches import load_patches
+
+    return load_patches()
 
 
 def local_now() -> datetime:
@@ -105,7 +113,7 @@ def _settings(problems: list[str]) -> Settings:
         return Settings()
 
 
-def sound_opener(settings: Settings, rig: Rig) -> Callable[[str], Sounding]:
+def sound_opener(settings: Settings, rig: "Callable[[], Rig]") -> Callable[[str], Sounding]:
     """What opens the sound with the player's settings; it never fails."""
 
     def open_sound(port: str) -> Sounding:
@@ -114,7 +122,7 @@ def sound_opener(settings: Settings, rig: Rig) -> Callable[[str], Sounding]:
         from trainer.playback.port_names import PortError
 
         try:
-            return _open_port(port) if port else _open_synth(settings, rig)
+            return _open_port(port) if port else _open_synth(settings, rig())
         except ProblemsError as error:
             why = str(error.problems[0])
         except (NoSoundError, LibraryMissingError, SynthError, PortError, OSError) as error:
@@ -131,7 +139,7 @@ def _open_port(port: str) -> Sounding:
     return Sounding(sink, sink.port, port=sink.port)
 
 
-def _open_synth(settings: Settings, rig: Rig) -> Sounding:
+def _open_synth(settings: Settings, rig: "Rig") -> Sounding:
     from trainer.playback.audio_out import Device
     from trainer.playback.drivers import AUTOMATIC
     from trainer.playback.synth_options import SynthOptions

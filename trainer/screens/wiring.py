@@ -62,7 +62,8 @@ class Wiring:
     exercises: Exercises
     log: "Log"
     memory: "Memory"
-    rig: "Rig"
+    load_rig: "Callable[[], Rig]"
+    """Gives the rig, the same one every time; it is read when it is first asked for. Raises ProblemsError."""
     open_sound: OpenSound
     clock: Callable[[], float]
     """Seconds that never go back."""
@@ -75,3 +76,8 @@ class Wiring:
     pen: Pen = BOX
     problems: tuple[str, ...] = ()
     """What went wrong before the first screen, to be told there."""
+
+    @property
+    def rig(self) -> "Rig":
+        """The patches and click patterns. Raises ProblemsError."""
+        return self.load_rig()

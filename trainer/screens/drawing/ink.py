@@ -58,7 +58,13 @@ class RowBuilder:
             The cell after the last one written.
         """
         end = self.width if until is None else min(until, self.width)
-        for char in printable(text):
+        text = printable(text)
+        if text.isascii() and x >= 0:
+            text = text[: max(0, end - x)]
+            self._chars[x : x + len(text)] = text
+            self._inks[x : x + len(text)] = ink * len(text)
+            return x + len(text)
+        for char in text:
             size = get_character_cell_size(char)
             if size <= 0:
                 continue
