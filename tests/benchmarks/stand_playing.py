@@ -2,12 +2,12 @@
 
 Run as `python -m tests.benchmarks.stand_playing [--seconds 20] [--size 200x60 80x24]`.
 
-The program runs in a pseudo-terminal, on two gallops, bass and drums. First on PulseAudio's null sink with the built-in
-bank: CPU of the whole program (percent of one core, its children included), bytes to the terminal, notes that came too
-late for the synth, and the device's own gaps. The peers are the same program with its window too small to draw (sound
-alone), and a Textual application that repaints as much text 15 times a second. Then on a sink that writes down when each
-event's time came: the playhead's error, from a note's time to the moment an emulator at the other end of the terminal has
-the playhead on the note's column.
+The program runs in a pseudo-terminal, on two gallops, bass and drums. First on PulseAudio's null sink with the
+built-in bank: CPU of the whole program (percent of one core, its children included), bytes to the terminal, notes that
+came too late for the synth, and the device's own gaps. The peers are the same program with its window too small to draw
+(sound alone), and a Textual application that repaints as much text 15 times a second. Then on a sink that writes down
+when each event's time came: the playhead's error, from a note's time to the moment an emulator at the other end of the
+terminal has the playhead on the note's column.
 """
 
 import argparse

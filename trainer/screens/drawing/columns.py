@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from trainer.music.meter import Meter
 from trainer.music.note import DrumMoment, Moment
@@ -36,12 +37,12 @@ class Column:
     """Whether it stands on a count's number."""
     needs: int
     """Cells that its widest text takes, with one to part it from the next."""
-    pulse: Fraction
-    """The pulse of its bar, in whole notes."""
+    room: float
+    """How much room it would like, as a share of what a column of one pulse likes."""
 
     def width(self, spacing: float) -> int:
         """Cells at a spacing (cells for one pulse)."""
-        return max(self.needs, round(spacing * math.pow(self.length / self.pulse, _GROWTH)))
+        return max(self.needs, round(spacing * self.room))
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,6 @@ class ColumnTable:
         self.least = least
         self.parts = tuple(parts)
         self._bars: dict[int, BarColumns] = {}
-        self._alike: dict[tuple[int, int], tuple[tuple[Fraction, Fraction, str, bool, int], ...]] = {}
 
     def __getitem__(self, bar: int) -> BarColumns:
         found = self._bars.get(bar)
@@ -86,39 +86,45 @@ class ColumnTable:
     def _make(self, index: int) -> BarColumns:
         bar = self.piece.bars[index]
         riff = self.piece.riffs[bar.riff].riff
-        key = id(riff), bar.number
-        if key not in self._alike:
-            parts = [part for name in self.parts if isinstance(part := riff.part(name), TabPart | DrumPart)]
-            moments = [part.bars[bar.number] for part in parts if bar.number < len(part.bars)]
-            self._alike[key] = _columns(moments, bar.meter, self.least)
-        pulse = bar.meter.pulse
-        return BarColumns(
-            index,
-            tuple(
-                Column(bar.at + offset, length, mark, beat, needs, pulse)
-                for offset, length, mark, beat, needs in self._alike[key]
-            ),
+        parts = [part for name in self.parts if isinstance(part := riff.part(name), TabPart | DrumPart)]
+        moments = [moment for part in parts if bar.number < len(part.bars) for moment in part.bars[bar.number]]
+        needs: dict[tuple[int, int], int] = {}
+        for moment in moments:  # keyed by whole numbers: hashing fractions takes most of the time
+            key = moment.offset.numerator, moment.offset.denominator
+            needs[key] = max(needs.get(key, 1), _text_length(moment))
+        shape = _columns(tuple(needs.items()), bar.meter, self.least)
+        columns = (
+            Column(bar.at + at, length, mark, beat, cells, room) for at, length, mark, beat, cells, room in shape
         )
+        return BarColumns(index, tuple(columns))
 
 
+@lru_cache(maxsize=1024)
 def _columns(
-    bars: Sequence[Sequence[Moment | DrumMoment]], meter: Meter, least: int
-) -> tuple[tuple[Fraction, Fraction, str, bool, int], ...]:
-    """For each column of a bar: offset, length, count, whether it is a beat, cells needed."""
-    needs: dict[Fraction, int] = {}
-    for moments in bars:
-        for moment in moments:
-            needs[moment.offset] = max(needs.get(moment.offset, 1), *_text_lengths(moment), 1)
-    marks = count_marks(needs, meter)
-    for offset, mark in marks.items():
-        if _is_beat(offset, meter):
-            needs.setdefault(offset, 1)
-        needs[offset] = max(needs.get(offset, 1), len(mark)) if offset in needs else 0
-    offsets = sorted(offset for offset, need in needs.items() if need)
-    ends = [*offsets[1:], meter.length]
+    texts: tuple[tuple[tuple[int, int], int], ...], meter: Meter, least: int
+) -> tuple[tuple[Fraction, Fraction, str, bool, int, float], ...]:
+    """The columns of a bar: offset, and what `Column` holds after its place.
+
+    Args:
+        texts: for each place where something starts, as numerator and denominator, the cells of its widest text.
+        meter: the bar's.
+        least: cells that every text takes at least.
+    """
+    needs = {Fraction(*place): cells for place, cells in texts}
+    marks = {
+        offset: mark for offset, mark in count_marks(needs, meter).items() if offset in needs or _is_beat(offset, meter)
+    }
+    offsets = sorted(marks)
     return tuple(
-        (offset, end - offset, marks[offset], _is_beat(offset, meter), max(needs[offset], least) + 1)
-        for offset, end in zip(offsets, ends, strict=True)
+        (
+            offset,
+            end - offset,
+            marks[offset],
+            _is_beat(offset, meter),
+            max(needs.get(offset, 1), len(marks[offset]), least) + 1,
+            math.pow((end - offset) / meter.pulse, _GROWTH),
+        )
+        for offset, end in zip(offsets, [*offsets[1:], meter.length], strict=True)
     )
 
 
@@ -138,7 +144,8 @@ def _is_beat(offset: Fraction, meter: Meter) -> bool:
     return (offset / meter.count_length).denominator == 1
 
 
-def _text_lengths(moment: Moment | DrumMoment) -> tuple[int, ...]:
+def _text_length(moment: Moment | DrumMoment) -> int:
+    """Cells that the widest text of a moment takes."""
     if isinstance(moment, DrumMoment):
-        return (1,)
-    return (1, *(len(write_cell(note)) for note in moment.notes))
+        return 1
+    return max((len(write_cell(note)) for note in moment.notes), default=1)

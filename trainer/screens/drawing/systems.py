@@ -116,37 +116,41 @@ def systems_of(table: ColumnTable, bars: Sequence[int], width: int, gutter: int,
     """
     room = width - gutter - 1
     chunks = [chunk for bar in bars for chunk in _chunks(table, bar, room, slots)]
+    riffs = [table.piece.bars[chunk.bar].riff for chunk in chunks]
     overlap = slots == 1
-    tightest = _break(table.piece, chunks, room, SPACINGS[-1], overlap)
+    tightest = _break(_widths(chunks, SPACINGS[-1]), riffs, room, overlap)
     most = max(len(tightest), 1 if overlap else slots)
     ahead = min(AHEAD, _shortest(tightest)) if overlap and len(tightest) > 1 else 1
     for spacing in SPACINGS:
-        lines = _break(table.piece, chunks, room, spacing, overlap)
-        fits = max(sum(chunk.width(spacing) for chunk in line) for line in lines) <= room
+        widths = _widths(chunks, spacing)
+        lines = _break(widths, riffs, room, overlap)
+        fits = max(sum(widths[n] for n in line) for line in lines) <= room
         if fits and len(lines) <= most and _shortest(lines) >= ahead:
             break
     if not overlap:
-        lines = _evened(table.piece, chunks, room, spacing, lines)
-    return tuple(_place(line, spacing, gutter) for line in lines)
+        lines = _evened(widths, riffs, room, lines)
+    return tuple(_place([chunks[n] for n in line], spacing, gutter) for line in lines)
 
 
-def _shortest(lines: list[list[Chunk]]) -> int:
+def _widths(chunks: Sequence[Chunk], spacing: float) -> list[int]:
+    return [chunk.width(spacing) for chunk in chunks]
+
+
+def _shortest(lines: Sequence[range]) -> int:
     """The fewest chunks of any line but the last."""
     return min((len(line) for line in lines[:-1]), default=len(lines[-1]) if lines else 0)
 
 
-def _evened(
-    piece: Piece, chunks: Sequence[Chunk], room: int, spacing: float, lines: list[list[Chunk]]
-) -> list[list[Chunk]]:
+def _evened(widths: Sequence[int], riffs: Sequence[int], room: int, lines: list[range]) -> list[range]:
     """As many lines, about equally long: what the narrowest room gives that needs no more of them."""
     low, high = 1, room
     while low < high:
         middle = (low + high) // 2
-        if len(_break(piece, chunks, middle, spacing, overlap=False)) <= len(lines):
+        if len(_break(widths, riffs, middle, overlap=False)) <= len(lines):
             high = middle
         else:
             low = middle + 1
-    return _break(piece, chunks, high, spacing, overlap=False)
+    return _break(widths, riffs, high, overlap=False)
 
 
 def bars_of(loop: Loop) -> range:
@@ -171,29 +175,20 @@ def _by_pulse(columns: BarColumns, piece: Piece) -> list[Chunk]:
     return [Chunk(columns.bar, tuple(group), n == 0, n == last) for n, group in enumerate(groups.values())]
 
 
-def _break(piece: Piece, chunks: Sequence[Chunk], room: int, spacing: float, overlap: bool) -> list[list[Chunk]]:
-    """Chunks in lines; a riff begins a line of its own."""
-    lines: list[list[Chunk]] = []
-    line: list[Chunk] = []
-    used = 0
-    for chunk in chunks:
-        wide = chunk.width(spacing)
-        new_riff = bool(line) and _riff(piece, line[-1]) != _riff(piece, chunk) and not overlap
-        if line and (used + wide > room or new_riff):
-            lines.append(line)
-            line = [line[-1]] if overlap and len(line) > 1 else []
-            used = sum(kept.width(spacing) for kept in line)
-            if line and used + wide > room:
-                line, used = [], 0
-        line.append(chunk)
+def _break(widths: Sequence[int], riffs: Sequence[int], room: int, overlap: bool) -> list[range]:
+    """Chunks in lines, by their indices; a riff begins a line of its own, unless lines overlap."""
+    lines: list[range] = []
+    begin = used = 0
+    for n, wide in enumerate(widths):
+        if n > begin and (used + wide > room or (riffs[n] != riffs[n - 1] and not overlap)):
+            lines.append(range(begin, n))
+            again = overlap and n - begin > 1 and widths[n - 1] + wide <= room
+            begin = n - 1 if again else n
+            used = widths[n - 1] if again else 0
         used += wide
-    if line:
-        lines.append(line)
+    if widths:
+        lines.append(range(begin, len(widths)))
     return lines
-
-
-def _riff(piece: Piece, chunk: Chunk) -> int:
-    return piece.bars[chunk.bar].riff
 
 
 def _place(line: Sequence[Chunk], spacing: float, gutter: int) -> System:

@@ -17,6 +17,7 @@ class NeckView(Rows):
         super().__init__(id=id)
         self._hands: Hands | None = None
         self._key: object = None
+        self._music: tuple[Piece, dict[str, str]] | None = None
         self._strings: tuple[str, ...] = ()
         self._frets = 24
         self._at: tuple[Fraction, int] = (Fraction(0), 0)
@@ -25,7 +26,7 @@ class NeckView(Rows):
     @property
     def lines(self) -> int:
         """How many lines it draws."""
-        return len(self._strings) + 1 + (len(self._hands.letters) if self._hands else 0)
+        return len(self._strings) + 1 + len(self._music[1]) if self._music else 0
 
     def set_music(self, piece: Piece, letters: Mapping[str, str], pen: Pen) -> None:
         """Show the hands of some guitars."""
@@ -40,12 +41,13 @@ class NeckView(Rows):
             if isinstance(part := played.riff.part(name), TabPart)
         ]
         if not necks:
-            self._hands, self._strings = None, ()
+            self._music, self._hands, self._strings = None, None, ()
             return
         widest = max(necks, key=lambda neck: neck.strings)
         self._strings = tuple(str(pitch.name) for pitch in reversed(widest.tuning))
         self._frets = max(neck.last_fret for neck in necks)
-        self._hands = Hands(piece, letters)
+        self._hands = None
+        self._music = piece, dict(letters)
         self._draw()
 
     def set_place(self, place: Fraction, bar: int) -> None:
@@ -59,5 +61,8 @@ class NeckView(Rows):
         self._draw()
 
     def _draw(self) -> None:
-        if self._hands is not None and self.size.width and self.display:
-            self.show(draw_neck(self._strings, self._frets, self._hands.at(*self._at), self.size.width, self._pen))
+        if self._music is None or not self.size.width or not self.display:
+            return
+        if self._hands is None:
+            self._hands = Hands(*self._music)
+        self.show(draw_neck(self._strings, self._frets, self._hands.at(*self._at), self.size.width, self._pen))
