@@ -3,12 +3,14 @@
 import threading
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from fractions import Fraction
 
 from trainer.playback.mix import Mix
 from trainer.playback.piece import Loop
 from trainer.playback.plan import Plan
-from trainer.playback.position import Position
+from trainer.playback.position import Position, State
+from trainer.playback.same_tones import exchangeable
 from trainer.playback.share import PassReport
 from trainer.playback.sink import SinkGoneError
 from trainer.playback.timeline import Timeline
@@ -78,6 +80,35 @@ class Player:
             self.stop()
             self._loading = timeline, next_share, on_pass
             self._make(plan)
+
+    def exchange(self, timeline: Timeline) -> None:
+        """Play other notes in the same bars from now on: at the same place, without a stop."""
+        with self._lock:
+            if self._loading is None:
+                return
+            self._loading = timeline, *self._loading[1:]
+            transport = self._transport
+            if transport is None:
+                return
+            if exchangeable(transport.timeline, timeline):
+                self.change(lambda transport: transport.set_timeline(timeline))
+            else:
+                self._change_over(transport)
+
+    def _change_over(self, before: Transport) -> None:
+        """Go on where a transport is in the timeline that was put on, which has other parts or channels."""
+        try:
+            place, running = before.position(), before.running
+        except SinkGoneError as gone:
+            self._go_silent(gone)
+            return
+        wanted, plan = self._wanted, before.plan
+        self.stop()
+        self._make(replace(plan, count_in=plan.count_in if place.state is State.COUNTING_IN else 0))
+        self.change(lambda transport: transport.seek(place.bar, place.offset))
+        if running and wanted:
+            self.play()
+        self.change(lambda transport: transport.set_count_in(plan.count_in))
 
     def use(self, sounding: Sounding) -> None:
         """Play into another sink from now on; the old one is closed."""
@@ -153,7 +184,7 @@ class Player:
             self._go_silent(gone, plan)
 
     def step(self) -> None:
-        """Let the transport hand over what comes next, and tell of what has ended: what the thread does all the time."""
+        """Let the transport hand over what comes next, and tell of what has ended; the thread does it all the time."""
         with self._stepping:
             transport = self._transport
             if transport is not self._stepped:

@@ -97,6 +97,35 @@ class Practising:
             self._load()
             self._keep()
 
+    def revise(self, stood: Stood, before: Stood) -> bool:
+        """Put the same riff or form on as it is written now, with the same bars: all else stays, and it plays on.
+
+        May be called from any thread.
+
+        Args:
+            stood: what is to stand there.
+            before: what it takes the place of.
+
+        Returns:
+            False when something else has been put on meanwhile: that stays.
+
+        Raises:
+            ProblemsError: it cannot be played; nothing has changed then.
+        """
+        with self._lock:
+            standing = self._standing
+            if standing.stood is not before:
+                return False
+            self._standing = replace(standing, stood=stood)
+            try:
+                timeline, _ = self._timeline()
+            except ProblemsError:
+                self._standing = standing
+                raise
+            self.player.exchange(timeline)
+        self._changed()
+        return True
+
     def begin(self, begin: Begin) -> None:
         """Practise what is on the stand as a plan asks for it."""
         self.set_way(begin.way, 0)
@@ -386,16 +415,9 @@ class Practising:
             self.player.change(lambda transport: transport.set_loop(after.loop))
 
     def _load(self) -> None:
-        """A transport for what is played now: the piece, or the built bars with the note over the join."""
+        """A transport for what is played now."""
         standing = self._standing
-        piece, loop = standing.stood.piece, standing.loop
-        self._offset = Fraction(0)
-        building = standing.progress.building
-        if standing.choices.way in BUILDS and building is not None and len(piece.riffs) == 1:
-            built = built_riff(piece.riffs[0].riff, building.loop)
-            self._offset = built.offset
-            piece = Piece.of(standing.stood.exercise, (built.riff,))
-            loop = piece.whole
+        timeline, loop = self._timeline()
         plan = Plan(
             loop=loop,
             share=share_of(standing.tempo_bpm, standing.stood.target_bpm),
@@ -405,7 +427,20 @@ class Practising:
             silent_bars=standing.silent_bars,
             mix=standing.mix,
         )
-        self.player.load(Timeline.of(piece, self.wiring.rig), plan, self._next_share, self._passed)
+        self.player.load(timeline, plan, self._next_share, self._passed)
+
+    def _timeline(self) -> tuple[Timeline, Loop]:
+        """What is played now, and its loop: the piece, or the built bars with the note over the join."""
+        standing = self._standing
+        piece, loop = standing.stood.piece, standing.loop
+        self._offset = Fraction(0)
+        building = standing.progress.building
+        if standing.choices.way in BUILDS and building is not None and len(piece.riffs) == 1:
+            built = built_riff(piece.riffs[0].riff, building.loop)
+            self._offset = built.offset
+            piece = Piece.of(standing.stood.exercise, (built.riff,))
+            loop = piece.whole
+        return Timeline.of(piece, self.wiring.rig), loop
 
     def _place(self) -> Place:
         standing = self._standing
