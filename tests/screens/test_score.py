@@ -93,7 +93,7 @@ def test_without_utf8_everything_is_ascii() -> None:
 
 def test_loop_ends_and_the_chosen_bar_are_marked_in_the_count_row() -> None:
     first = drawn(piece(4), ["guitar 1"], width=200, look=Look(LETTERS, loop=Loop(1, 2), cursor=3))[0]
-    assert first.index("⟦") < first.index("⟧") < first.index("▸")
+    assert first.index("║:") < first.index(":║") < first.index("▸")
 
 
 def test_a_chord_name_with_markup_and_escapes_shows_literally() -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 from textual.pilot import Pilot
 
 from tests.screens.music import HandSink, seconds, wiring
+from trainer.playback.midi_source import Received
 from trainer.playback.piece import Loop
 from trainer.practice import reading
 from trainer.practice.sittings import seen
@@ -426,3 +428,54 @@ async def test_a_missing_riff_of_yesterday_gives_the_first_one(tmp_path: Path) -
     around.memory.keep("salt-road", "Gone", Choices(first=9))
     async with standing(tmp_path, around=around) as hall:
         assert hall.it.standing.stood.riff == "Low gate"
+
+
+async def test_a_break_is_offered_after_a_set_time_of_play_and_again_later(tmp_path: Path) -> None:
+    async with standing(tmp_path, (120, 40)) as hall:
+        hall.it.breaks = hall.it.breaks.after_play(26 * 60)
+        await hall.press("up")
+        await hall.pilot.pause(0.2)
+        shown = [note.message for note in hall.app._notifications]
+        assert any("five minutes off" in text for text in shown), shown
+        assert not hall.it.breaks.due
+        hall.it.breaks = hall.it.breaks.after_play(6 * 60)
+        assert hall.it.breaks.due
+
+
+async def test_a_pedal_is_learned_and_judges(tmp_path: Path) -> None:
+    came: list[tuple[int, ...]] = []
+
+    class Floor:
+        def take(self) -> list[Received]:
+            taken = [Received(0.0, message) for message in came]
+            came.clear()
+            return taken
+
+        def close(self) -> None:
+            pass
+
+    sink = HandSink()
+    around = replace(wiring(tmp_path, sink), midi_inputs=lambda: ("Floor",), open_input=lambda _: Floor())
+    async with standing(tmp_path, around=around, sink=sink) as hall:
+        await hall.press("P", "enter")
+        await hall.pilot.pause(0.1)
+        assert "shall mean: clean" in hall.text("#panel")
+        came.append((0xB0, 64, 127))
+        await hall.pilot.pause(0.4)
+        came.append((0xB0, 66, 127))
+        await hall.pilot.pause(0.4)
+        assert "learned" in hall.text("#panel")
+        await hall.press("k", "k", "space")
+        await hall.run(12)
+        came.append((0xB0, 66, 127))
+        await hall.pilot.pause(0.4)
+        assert "This pass: missed" in hall.text("#panel")
+        await hall.run(5)
+        assert [str(p.outcome) for p in around.log.ask(reading.newest_passes)] == ["missed"]
+
+
+async def test_no_midi_input_is_told(tmp_path: Path) -> None:
+    async with standing(tmp_path) as hall:
+        await hall.press("P")
+        await hall.pilot.pause()
+        assert "No MIDI input" in hall.text("#panel")

@@ -314,6 +314,7 @@ class StandScreen(StandActions, Screen[None]):
         """Show what changed, in whatever thread that was."""
         if self.practising is not None:
             self.show_music()
+            self.offer_break()
 
     def _say_changed(self) -> None:
         self.post_message(self.Changed())

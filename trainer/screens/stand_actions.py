@@ -100,10 +100,14 @@ class StandActions(_Base):
             self.said = f"{self.said} {sentence(ladder)}" if practising.standing.pending is None else self.said
             if ladder.word is Word.NOT_NOW:
                 self._caution(Where.NOT_NOW)
-        if practising.breaks.due:
+        self.show_state()
+
+    def offer_break(self) -> None:
+        """Offer a break when it is due; put off, it is offered again later."""
+        practising = self.practising
+        if practising is not None and practising.breaks.due:
             self._caution(Where.BREAK, again=True)
             practising.breaks = practising.breaks.later()
-        self.show_state()
 
     def action_learn_pedal(self) -> None:
         """Choose an input, and learn the pedal there."""

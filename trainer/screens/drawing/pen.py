@@ -29,6 +29,9 @@ class Pen:
     """Stands before what is chosen."""
     loop_start: str
     loop_end: str
+    """Stand around what is chosen among many."""
+    repeat: str
+    """The bar line of a repeat sign, which has a colon at the side of what is repeated."""
     dot: str
     """Between words of one line."""
     arrow: str
@@ -51,14 +54,14 @@ class Pen:
 
 BOX = Pen(
     string="─", bar="│", nut="├", last="┤", down="⊓", up="V", span="╌", stop="╯", playhead="▼", chosen="▸",
-    loop_start="⟦", loop_end="⟧", dot="·", arrow="→", full="▰", empty="▱", upper="▀", lower="▄", block="█",
+    repeat="║", loop_start="[", loop_end="]",  dot="·", arrow="→", full="▰", empty="▱", upper="▀", lower="▄", block="█",
     heard="♪", silent="x", flat="─",
 )  # fmt: skip
 """For terminals with UTF-8."""
 
 ASCII = Pen(
     string="-", bar="|", nut="|", last="|", down="d", up="u", span="-", stop="'", playhead="v", chosen=">",
-    loop_start="[", loop_end="]", dot="-", arrow="->", full="#", empty=".", upper="#", lower="#", block="#",
+    repeat="|", loop_start="[", loop_end="]",  dot="-", arrow="->", full="#", empty=".", upper="#", lower="#", block="#",
     heard="*", silent="-", flat="-",
 )  # fmt: skip
 """For terminals without."""

@@ -108,9 +108,9 @@ def _counts(job: _Job, _row: StaffRow, _first: bool) -> Row:
             builder.put(stretch.end, pen.bar, ink.BAR)
     for stretch in job.system.stretches:
         if stretch.begins and loop is not None and stretch.bar == loop.first:
-            builder.put(stretch.x, pen.loop_start, ink.STRONG)
+            builder.put(stretch.x, pen.repeat + (":" if stretch.bar != cursor else ""), ink.STRONG)
         if stretch.ends and loop is not None and stretch.bar == loop.last:
-            builder.put(stretch.end, pen.loop_end, ink.STRONG)
+            builder.put(stretch.end - 1, ":" + pen.repeat, ink.STRONG)
     return builder.row()
 
 
