@@ -86,7 +86,7 @@ def every_chain(events: Sequence[Event], hand: Hand = STANDARD_HAND) -> list[tup
     return [(chain_cost(chain, events, hand), chain) for chain in product(*choices)]
 
 
-NOTES = st.integers(SMALL.open_midi(3) + 1, SMALL.open_midi(1) + 9)
+NOTES = st.integers(SMALL.open_midi(3) + 1, SMALL.open_midi(1) + 7)
 TIES = st.sampled_from([Tie.NONE, Tie.NONE, Tie.NONE, Tie.HAMMER, Tie.SLIDE])
 SECONDS = st.sampled_from([0.05, 0.1, 0.3, 1.0])
 one_note = st.builds(

@@ -191,3 +191,9 @@ def test_a_second_follows_a_chord_that_no_hand_can_hold() -> None:
     riff = riff_of(tab_part((chord,)), replace(harmony("perfect octave above"), instrument=instrument(("E3",))))
     with pytest.raises(ProblemsError, match="bar 1"):
         realise(riff)
+
+
+def test_an_answer_that_could_not_be_bent_on_this_neck_is_told() -> None:
+    line = tab_part((Moment(Fraction(0), (Note(1, 20, bend=22),)),))  # C6 to D6; E6 would have to reach F#6
+    with pytest.raises(ProblemsError, match="is E6, which this neck has nowhere that it could be bent"):
+        realise(riff_of(line, harmony("third above")))

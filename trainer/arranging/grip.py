@@ -99,8 +99,8 @@ def places(note: Wanted, neck: Instrument, limits: Limits = NO_LIMITS) -> tuple[
         found: Sequence[tuple[int, int]] = [(string, 0) for string in range(1, neck.strings + 1)]
     else:
         found = neck.places(note.midi)
-        if note.bend or note.vibrato:
-            found = [place for place in found if place[1]]
+        if note.bend or note.vibrato:  # the file writes a bend by the fret whose pitch it reaches
+            found = [place for place in found if 0 < place[1] <= neck.last_fret - note.bend]
     if note.harmonic and note.midi is not None:
         found = _harmonic_places(neck, note.midi) or found
     low, high = limits.strings or (1, neck.strings)

@@ -14,14 +14,14 @@
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from trainer.arranging.chain import Struck, chain, part_steps, played
+from trainer.arranging.chain import Step, Struck, chain, part_steps, played
 from trainer.arranging.fingered import FINGER_MARKS
 from trainer.arranging.fingering import NoGripError, best_way
-from trainer.arranging.grip import Held, Limits, Wanted
+from trainer.arranging.grip import Held, Limits, Wanted, places
 from trainer.arranging.riff_clock import riff_clock
 from trainer.arranging.scale import Scale, parent, scale_of, spell
 from trainer.music.exercise import Exercise
@@ -215,10 +215,10 @@ class _PartMover:
         for step in part_steps(self.part, self.riff, riff_clock(self.riff), keep_places=False, keep_fingers=False):
             struck = tuple(replace(note, wanted=self._wanted(note)) for note in step.struck)
             steps.append(replace(step, struck=struck))
-        self._tell_outside(problems)
+        numbers = [bar for bar, row in enumerate(self.part.bars) for _ in played(row)]
+        self._tell_outside(steps, numbers, problems)
         limits = Limits(near=self._near())
         links = chain(steps, self.neck, limits=limits)
-        numbers = [bar for bar, row in enumerate(self.part.bars) for _ in played(row)]
         try:
             way = best_way(links.events, self.neck, limits=limits)
         except NoGripError as error:
@@ -251,15 +251,14 @@ class _PartMover:
         frets = [note.fret for row in self.part.bars for moment in row for note in moment.notes if note.fret]
         return round(sum(frets) / len(frets)) if frets else None
 
-    def _tell_outside(self, problems: list[Problem]) -> None:
-        known: dict[int, bool] = {}
-        for bar, row in enumerate(self.part.bars):
-            for note in (note for moment in row for note in moment.notes if note.touch is not Touch.DEAD):
-                midi = self.moved(note_midi(self.part.instrument, note))
-                if midi not in known:
-                    known[midi] = bool(self.neck.places(midi))
-                if not known[midi]:
-                    self._tell(problems, bar, f"{spell(self.key, midi)} is nowhere on this neck")
+    def _tell_outside(self, steps: Sequence[Step], numbers: Sequence[int], problems: list[Problem]) -> None:
+        for bar, step in zip(numbers, steps, strict=True):
+            for wanted in (note.wanted for note in step.struck if note.wanted.midi is not None):
+                if not places(wanted, self.neck):
+                    midi = wanted.midi or 0
+                    lack = "is nowhere on this neck"
+                    lack = "is nowhere on this neck that it could be bent" if self.neck.places(midi) else lack
+                    self._tell(problems, bar, f"{spell(self.key, midi)} {lack}")
 
     def _tell(self, problems: list[Problem], bar: int, what: str) -> None:
         where = f"{self.part.name} of {self.riff.name!r}, bar {bar + 1}"

@@ -211,7 +211,7 @@ def _middle_fret(line: TabPart) -> int | None:
 def _check(work: _Work, part: HarmonyPart, neck: Instrument, bars: HarmonyBars) -> None:
     """Tell the notes that lie outside the neck or the range asked for."""
     lowest, highest = neck_range(neck)
-    on_neck: dict[tuple[int, bool, bool], bool] = {}
+    on_neck: dict[tuple[int, int, bool, bool], bool] = {}
     for number, bar in enumerate(bars, 1):
         for note in (note for moment in bar for note in moment.notes):
             if note.pitch is None:
@@ -222,13 +222,15 @@ def _check(work: _Work, part: HarmonyPart, neck: Instrument, bars: HarmonyBars) 
             if part.within is not None and _in_no_octave(midi, part.within):
                 told = f"in no octave between {part.within[0]} and {part.within[1]}"
                 hint = "Write a range of an octave or more"
-            key = (midi, bool(note.bend) or note.line.vibrato, note.line.touch is Touch.HARMONIC)
+            key = (midi, note.bend or 0, note.line.vibrato, note.line.touch is Touch.HARMONIC)
             if key not in on_neck:
                 on_neck[key] = bool(places(wanted_of(note), neck))
             if not on_neck[key]:
                 low = f"below the neck's lowest, {spell(work.riff.key, lowest)}"
                 high = f"above the neck's highest, {spell(work.riff.key, highest)}"
                 told, hint = low if midi < lowest else high, _OUTSIDE_HINT
+                if neck.places(midi):
+                    told = "which this neck has nowhere that it could be bent or shaken"
             if told:
                 what = f", bar {number}: the answer to {note.line_pitch} is {note.pitch}, {told}"
                 work.tell(part, what, "", hint)
