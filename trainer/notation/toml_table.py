@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from trainer.music.printable import is_printable
 from trainer.music.problem import nearest
 from trainer.notation.report import Report
+from trainer.toml_place import TomlPlaces
 
 T = TypeVar("T")
 
@@ -39,8 +40,8 @@ class Table:
 
     def problem(self, key: str, what: str, allowed: str = "", hint: str = "") -> None:
         """Report a problem at the key's place."""
-        line, column = locate(self._text, (*self._path, key))
-        self.report.add(self._first + line - 1, column, what, allowed, hint)
+        line, column = TomlPlaces(self._text).of((*self._path, key))
+        self.report.add(self._first + max(line, 1) - 1, column, what, allowed, hint)
 
     def check_keys(self, allowed: Sequence[str], where: str) -> None:
         """Report every key that is not allowed, with the nearest that is."""
@@ -121,32 +122,3 @@ def read_table(text: str, first_line: int, report: Report) -> Table:
         report.add(first_line + line - 1, column, f"this is not valid TOML: {what}", hint='Write: key = "value"')
         values = {}
     return Table(values, text, first_line, report)
-
-
-def locate(text: str, path: tuple[str, ...]) -> tuple[int, int]:
-    """Line and column, from 1, at which the last key of a path stands; its table's place where it is not found."""
-    here: tuple[str, ...] = ()
-    best = (1, 0)
-    for number, line in enumerate(text.split("\n"), 1):
-        header = re.match(r"\s*\[\[?([^\]]*)\]", line)
-        if header and "=" not in line.split("[", 1)[0]:
-            here = _keys(header[1])
-            if here == path[: len(here)]:
-                best = (number, line.index("[") + 1)
-            if here == path:
-                return best
-            continue
-        for start in re.finditer(r'(?:^|[{,])\s*([\w."\' -]+?)\s*=', line):
-            keys = _keys(start[1])
-            whole = (*here, *keys)
-            inner = start.start(1) > len(line) - len(line.lstrip())
-            if whole == path or (inner and keys[-1:] == path[-1:] and best[0] == number):
-                return number, start.start(1) + 1
-            if whole == path[: len(whole)]:
-                best = (number, start.start(1) + 1)
-    return best
-
-
-def _keys(text: str) -> tuple[str, ...]:
-    found = re.findall(r'"([^"]*)"|\'([^\']*)\'|([\w-]+)', text)
-    return tuple(a or b or c for a, b, c in found)

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from trainer.music.problem import Problem, nearest
 from trainer.sounds.shown import NAME_LIMIT, quoted, shown
-from trainer.sounds.toml_place import TomlPlaces
+from trainer.toml_place import TomlPlaces
 
 
 class FileProblems:
