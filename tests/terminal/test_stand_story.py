@@ -86,8 +86,8 @@ def terminal(folder: Path) -> Iterator[Terminal]:
     opened.close()
 
 
-def put_on_stand(terminal: Terminal) -> None:
-    """Past the cautions of the first start, find the exercise by typing, and take it."""
+def put_on_stand(terminal: Terminal, sounds: str = "recorder") -> None:
+    """Past the cautions of the first start, find the exercise by typing, and take it; wait until it can sound."""
     terminal.wait("Before you play")
     terminal.press("enter")
     terminal.wait(lambda text: "Before you play" not in text)
@@ -95,7 +95,7 @@ def put_on_stand(terminal: Terminal) -> None:
     terminal.wait(lambda text: "Quay Iron" in text and "Bell Glass" not in text)
     terminal.press("enter")
     terminal.wait("A guitar 1 mine")
-    terminal.wait("recorder")
+    terminal.wait(sounds)
 
 
 def test_the_story(folder: Path, terminal: Terminal) -> None:
