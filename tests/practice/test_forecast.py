@@ -101,3 +101,9 @@ def test_four_of_five_simulated_learners_true_dates_fall_inside_the_interval(fir
         inside += early <= truth <= late
     assert known > 200
     assert 0.72 < inside / known < 0.88
+
+
+def test_days_that_a_wrong_clock_wrote_ahead_do_no_harm() -> None:
+    days = list(STEADY.days(random.Random(3), 30))
+    early = forecast(days, 140, days[0].day - timedelta(days=400), random.Random(1))
+    assert early.prospect in (Prospect.DATED, Prospect.OUT_OF_SIGHT)

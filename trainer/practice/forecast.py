@@ -138,9 +138,9 @@ def _date(waits: list[float], share: float, today: date) -> date | None:
 
 
 def _habit(days: Sequence[LineDay], today: date) -> tuple[int, int]:
-    """Days with practice and days without, lately."""
-    span = min(RECENT_DAYS, (today - days[0].day).days + 1)
-    practised = sum((today - day.day).days < span for day in days)
+    """Days with practice and days without, lately; days to come, which a wrong clock has written, are neither."""
+    span = max(1, min(RECENT_DAYS, (today - days[0].day).days + 1))
+    practised = sum(0 <= (today - day.day).days < span for day in days)
     return practised, span - practised
 
 
