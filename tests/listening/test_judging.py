@@ -70,8 +70,20 @@ def test_bars_that_were_left_out_are_named_and_the_rest_is_judged() -> None:
     notes = [note for note, stroke in zip(player(written), written.strokes, strict=True) if stroke.bar < 4]
     judgement = judge_sound(record(notes, float(written.length) + 2), written)
     assert judgement.verdict.outcome is Outcome.MISSED
-    assert sentence(judgement) == "Bar 4 was not heard; the verdict is on the others."
+    assert sentence(judgement) == "Bar 4 was not heard; the verdict is on what was played."
     assert len(judgement.faults) == 1
+
+
+@pytest.mark.parametrize(("seconds", "last"), [(3.0, 10), (4.0, 14)])
+def test_a_pass_that_stops_early_is_judged_for_what_was_played(seconds: float, last: int) -> None:
+    written = line(RIFF, 120)
+    whole = heard(written)
+    judgement = judge_sound(Sound(whole.samples[: round(seconds * RATE)], RATE), written)
+    assert judgement.performance is not None
+    assert [item.missed for item in judgement.performance.strokes] == [k >= last for k in range(32)]
+    assert "not heard; the verdict is on what was played" in sentence(judgement)
+    assert judgement.verdict.measured is not None
+    assert judgement.verdict.measured.missed <= 2
 
 
 @pytest.mark.parametrize(

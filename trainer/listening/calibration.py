@@ -45,6 +45,12 @@ class RoundTrip:
     """Farthest of the measured delays from their median."""
     measured: str = ""
     """The day, as YYYY-MM-DD."""
+    told_ms: float = 0.0
+    """What the device itself told of its round trip meanwhile; 0 where that was not asked."""
+
+    def now_ms(self, told_ms: float) -> float:
+        """The round trip of another opening of the devices, which tells `told_ms`: what it tells wrongly stays."""
+        return self.milliseconds + (told_ms - self.told_ms if self.told_ms else 0.0)
 
 
 def is_wireless(device: str) -> bool:
@@ -155,8 +161,18 @@ def stored(path: Path, output: str, input_name: str, rate: int | None = None) ->
 def store(path: Path, trip: RoundTrip) -> None:
     """Keep a round trip, in place of an earlier one of the same devices and rate."""
     key = (trip.output, trip.input, trip.rate)
-    others = [old for old in read_round_trips(path) if (old.output, old.input, old.rate) != key]
+    keep_only(
+        path, (*(old for old in read_round_trips(path) if (old.output, old.input, old.rate) != key), trip)
+    )
+
+
+def keep_only(path: Path, trips: tuple[RoundTrip, ...]) -> None:
+    """Keep these round trips and no others. Raises OSError; the old file stays then."""
     path.parent.mkdir(parents=True, exist_ok=True)
     new = path.with_suffix(".new")
-    new.write_text(json.dumps([asdict(item) for item in (*others, trip)], indent=1), "utf-8")
-    new.replace(path)
+    try:
+        new.write_text(json.dumps([asdict(item) for item in trips], indent=1), "utf-8")
+        new.replace(path)
+    except OSError:
+        new.unlink(missing_ok=True)
+        raise

@@ -44,6 +44,8 @@ class Evidence:
 
     def of(self, attack: int, pitches: tuple[int, ...], shift: int = 0) -> float:
         """Salience of a chord, moved by some semitones, after one attack: the mean over its pitches."""
+        if not pitches:
+            return 0.0
         columns = [pitch + shift - self.lowest for pitch in pitches]
         if any(not 0 <= column < self.salience.shape[1] for column in columns):
             return -1.0

@@ -20,6 +20,8 @@ from trainer.listening.written import Written
 
 FAINTEST = 0.18
 """Candidates weaker than this share of a typical stroke are noise."""
+NO_STROKE = 0.1
+"""Peaks below this share of the strong ones are no strokes, should there be fewer than are written."""
 QUANTILE = 0.3
 """A typical stroke: this quantile of as many of the strongest peaks as there are strokes."""
 PICKED, SLURRED = 0.38, 0.27
@@ -64,6 +66,15 @@ def _pitch_score(evidence: Evidence, pitches: tuple[int, ...]) -> Floats:
     return np.asarray(np.log(0.95 * _odds(own, typical) + 0.05 * _odds(other, typical)))
 
 
+def _typical(values: Floats, strokes: int) -> float:
+    """The strength of a typical stroke, from peaks and how many strokes are written; a take may hold only some."""
+    strongest = np.sort(values)[::-1][: max(strokes, 4)]
+    if not len(strongest):
+        return 1.0
+    strong = float(np.median(strongest[: -(-len(strongest) // 4)]))
+    return float(np.quantile(strongest[strongest > NO_STROKE * strong], QUANTILE))
+
+
 def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | None = None) -> Hearing:
     """Hear one take against the written part.
 
@@ -75,8 +86,7 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     at = np.array([float(stroke.at) for stroke in written.strokes])
     strength = onset_strength(sound.lowered(20_000))
     times, values = peaks(strength)
-    strongest = np.sort(values)[::-1][: max(len(at), 4)]
-    typical = float(np.quantile(strongest, QUANTILE)) if len(strongest) else 1.0
+    typical = _typical(values, len(at))
     kept = values > FAINTEST * typical
     low = sound.lowered(11_000)
     attacks = Attacks.at(low, times[kept] - PEAK_LATE_S, values[kept] / typical)

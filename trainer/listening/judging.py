@@ -83,7 +83,7 @@ def judge_sound(sound: Sound, written: Written, settings: Settings | None = None
     if told.verdict.outcome is Outcome.UNJUDGED and settings.start_s is None:
         for rate, words in ((2.0, "half"), (0.5, "twice")):
             other = performed(hear(sound, _stretched(written, rate), None), _stretched(written, rate))
-            if _could_follow(other, settings.bands) and other.followed > performance.followed + 0.1:
+            if _could_follow(other, settings.bands) and _explained(other) > _explained(performance) + 0.1:
                 tempo = written.tempo_bpm / rate
                 at = f"I could not follow at {written.tempo_bpm:g} bpm"
                 return unjudged(f"{at}: this sounds like {words} the tempo, {tempo:g} bpm.", performance, told.warnings)
@@ -122,6 +122,11 @@ def _stretched(written: Written, rate: float) -> Written:
     return replace(written, strokes=strokes, length=written.length * by, others=())
 
 
+def _explained(performance: Performance) -> float:
+    """Share of all written strokes that were found at their pitch."""
+    return performance.agreed * sum(not item.missed for item in performance.strokes) / len(performance.strokes)
+
+
 def _could_follow(performance: Performance, bands: Bands) -> bool:
     """Whether the matches are more than chance."""
     off = [item.deviation_ms for item in performance.strokes if item.deviation_ms is not None]
@@ -149,6 +154,8 @@ def _why_not(performance: Performance, bands: Bands) -> str:
             "I could not follow: the rhythm fits, but the notes are not those of this part; is it another riff or part?"
         )
     matched = sum(not item.missed for item in performance.strokes)
+    if len(performance.strokes) < LEAST_GROUP:
+        return f"Fewer than {number(LEAST_GROUP)} strokes are written here: too few to judge a take by."
     return (
         f"I could not follow: only {matched} of {len(performance.strokes)} written strokes were found in their places; "
         "is it this riff, at this tempo, and one guitar alone?"
@@ -156,17 +163,27 @@ def _why_not(performance: Performance, bands: Bands) -> str:
 
 
 def _silent_bars(performance: Performance) -> list[Fault]:
-    """Bars of which nothing was heard: the rest is judged without them."""
-    heard = performance.heard_bars
-    silent = sorted({item.stroke.bar for item in performance.strokes} - heard)
-    if not silent:
+    """What the player did not come to: the rest is judged without it."""
+    judged = performance.judged
+    inside = {id(item) for item in judged}
+    left = [item.stroke for item in performance.strokes if id(item) not in inside]
+    if not left:
         return []
-    first = next(item.stroke for item in performance.strokes if item.stroke.bar == silent[0])
-    spoken = f"Bar {silent[0]} was" if len(silent) == 1 else f"Bars {silent[0]} to {silent[-1]} were"
-    if len(silent) > 1 and silent[-1] - silent[0] + 1 != len(silent):
-        spoken = f"{number(len(silent)).capitalize()} bars, the first of them bar {silent[0]}, were"
-    sentence = f"{spoken} not heard; the verdict is on the others."
-    return [Fault("silent", Reason(sentence, first.bar, first.count, ""), (silent[0], silent[-1]), fails=True)]
+    silent = sorted({stroke.bar for stroke in left} - {item.stroke.bar for item in judged})
+    first = left[0]
+    if not silent:
+        late = first.at < judged[0].stroke.at
+        place = judged[0].stroke.place if late else judged[-1].stroke.place
+        spoken = f"The take {'begins at' if late else 'stops after'} {place}"
+    elif silent[-1] - silent[0] + 1 == len(silent):
+        spoken = (
+            f"Bar {silent[0]} was not heard" if len(silent) == 1 else f"Bars {silent[0]} to {silent[-1]} were not heard"
+        )
+    else:
+        spoken = f"{number(len(silent)).capitalize()} bars, the first of them bar {silent[0]}, were not heard"
+    bars = (silent[0], silent[-1]) if silent else (first.bar, left[-1].bar)
+    reason = Reason(f"{spoken}; the verdict is on what was played.", bars[0], first.count, "")
+    return [Fault("silent", reason, bars, fails=True)]
 
 
 def _habit(told: Timing | None, bands: Bands) -> str:

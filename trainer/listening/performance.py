@@ -13,6 +13,8 @@ from statistics import median
 from trainer.listening.hearing import Hearing
 from trainer.listening.written import Stroke, Written
 
+LEAST_CUT = 4
+"""So many strokes missing at the beginning or end were not come to; fewer were missed."""
 LEAST_SILENT = 3
 """A bar of fewer strokes than this that is silent was missed, not left out."""
 
@@ -91,9 +93,14 @@ class Performance:
 
     @property
     def judged(self) -> tuple[PlayedStroke, ...]:
-        """The strokes of the bars that were heard at all: a pass may start late or stop early."""
+        """The strokes that the player came to: a pass may start late, stop early or leave bars out."""
+        heard = [index for index, item in enumerate(self.strokes) if not item.missed]
+        if not heard:
+            return ()
+        first = heard[0] if heard[0] >= LEAST_CUT else 0
+        last = heard[-1] + 1 if len(self.strokes) - heard[-1] > LEAST_CUT else len(self.strokes)
         bars = self.heard_bars
-        return tuple(item for item in self.strokes if item.stroke.bar in bars)
+        return tuple(item for item in self.strokes[first:last] if item.stroke.bar in bars)
 
     @property
     def followed(self) -> float:
