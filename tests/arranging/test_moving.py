@@ -58,7 +58,9 @@ def test_another_mode_moves_degree_by_degree() -> None:
 
 
 def test_a_note_outside_the_key_keeps_its_alteration() -> None:
-    assert moved("D#5 E5", "E aeolian", "E ionian") == sounds("E5 E5")  # the raised seventh of a raised seventh
+    assert moved("C#5 D#5 E5", "E aeolian", "E ionian") == sounds("C#5 D#5 E5")  # its own sixth and seventh
+    assert moved("C5 C#5", "A aeolian", "A dorian") == sounds("C5 C#5")
+    assert moved("F4 F#4 G4", "A aeolian", "F# dorian") == sounds("D#4 D#4 E4")
     assert moved("A#4 B4", "E aeolian", "E phrygian") == sounds("A#4 B4")
 
 

@@ -2,8 +2,9 @@
 
 - Another tonic moves every pitch by the interval between the tonics, by the nearest way (a tritone upward); where that
   leaves a neck, the other way round. Where neither fits, the notes that do not are told.
-- Another mode moves degree by degree: each note becomes the new scale's note on the same degree, and a note outside the
-  scale keeps its alteration; bends reach their moved goals.
+- Another mode moves degree by degree: each note becomes the new scale's note on the same degree, and bends reach their
+  moved goals. A note outside the scale keeps its alteration, unless the new mode has it so already (the raised sixth of
+  aeolian is dorian's own sixth) or the result would be another degree.
 - Riffs in keys of their own move by the same interval; those in the exercise's mode take the new mode, others keep
   theirs.
 - Pentatonic keys move by their seven-note parents (`scale.parent`).
@@ -130,7 +131,10 @@ def move_pitch(midi: int, old: Key, new: Key, way: Interval) -> int:
 
 def _degree(pitch: Pitch, old: Scale, new: Scale, way: Interval) -> Pitch:
     found = new.at(pitch.diatonic + way.steps)
-    return Pitch(Name(found.name.step, found.name.alter + old.alteration(pitch)), found.octave)
+    altered = Pitch(Name(found.name.step, found.name.alter + old.alteration(pitch)), found.octave)
+    own = found.midi == pitch.midi + way.semitones
+    taken = old.alteration(pitch) != 0 and any(altered.midi % 12 == name.semitone for name in new.names)
+    return found if own or taken else altered
 
 
 @dataclass(frozen=True, slots=True)
