@@ -10,7 +10,7 @@ WIDE = (150, 32)
 """From here on the state stands beside the music."""
 SIDE = 52
 TOO_SMALL = "This window is\ntoo small. Make\nit 40 by 12 or\nlarger."
-MOST_PROSE, LEAST_PROSE = 12, 5
+MOST_PROSE, LEAST_PROSE = 14, 6
 """Lines of the lesson's words."""
 LEAST_ROWS = 8
 """Lines that the music keeps when the player asks for other panes: a count row, six strings and a row of marks."""

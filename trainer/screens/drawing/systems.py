@@ -100,6 +100,10 @@ AHEAD = 3
 """Bars that a line holds where it can, when only one is seen at once: more of them say more of what comes."""
 
 
+FILLED = 0.6
+"""The share of the window that every line but the last fills at least, where the roomiest spacing is looked for."""
+
+
 def systems_of(table: ColumnTable, bars: Sequence[int], width: int, gutter: int, slots: int) -> tuple[System, ...]:
     """Wrap bars into systems.
 
@@ -121,14 +125,18 @@ def systems_of(table: ColumnTable, bars: Sequence[int], width: int, gutter: int,
     tightest = _break(_widths(chunks, SPACINGS[-1]), riffs, room, overlap)
     most = max(len(tightest), 1 if overlap else slots)
     ahead = min(AHEAD, _shortest(tightest)) if overlap and len(tightest) > 1 else 1
-    for spacing in SPACINGS:
+    best = SPACINGS[-1], tightest
+    for spacing in reversed(SPACINGS):
         widths = _widths(chunks, spacing)
         lines = _break(widths, riffs, room, overlap)
-        fits = max(sum(widths[n] for n in line) for line in lines) <= room
-        if fits and len(lines) <= most and _shortest(lines) >= ahead:
-            break
+        used = [sum(widths[n] for n in line) for line in lines]
+        if max(used) > room or len(lines) > most or _shortest(lines) < ahead:
+            continue
+        if overlap or min(used[:-1], default=room) >= FILLED * room:
+            best = spacing, lines
+    spacing, lines = best
     if not overlap:
-        lines = _evened(widths, riffs, room, lines)
+        lines = _evened(_widths(chunks, spacing), riffs, room, lines)
     return tuple(_place([chunks[n] for n in line], spacing, gutter) for line in lines)
 
 
