@@ -2,7 +2,6 @@
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 from trainer.music.printable import printable
 
@@ -47,5 +46,7 @@ class ProblemsError(Exception):
 
 def nearest(word: str, allowed: Collection[str]) -> str:
     """The allowed word that `word` most likely meant, or an empty string when none is near."""
+    from difflib import get_close_matches  # only a mistake waits for it
+
     found = get_close_matches(word.casefold(), {item.casefold(): item for item in allowed}, n=1, cutoff=0.6)
     return next((item for item in allowed if found and item.casefold() == found[0]), "")

@@ -2,7 +2,6 @@
 
 import os
 import stat
-import tempfile
 from collections.abc import Collection
 from contextlib import suppress
 from pathlib import Path
@@ -73,6 +72,8 @@ def save(path: Path, text: str) -> None:
     Raises:
         ProblemsError: when it cannot be written; the old file is then as it was.
     """
+    import tempfile  # reading alone does not wait for it
+
     target = path.resolve()
     temporary = ""
     try:

@@ -1,6 +1,5 @@
 """The exercises the player has: files in some folders, found by id, listed quickly, remembered between starts."""
 
-import json
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
@@ -86,6 +85,8 @@ class Library:
         if self._loaded:
             return
         self._loaded = True
+        import json  # finding one file by name does not wait for it
+
         with suppress(OSError, ValueError, TypeError, KeyError, AttributeError):
             if self._index:
                 kept = json.loads(self._index.read_text("utf-8"))
@@ -98,6 +99,8 @@ class Library:
     def _remember(self) -> None:
         if not self._index:
             return
+        import json
+
         files = {path: [*stamp, head.as_row() if head else None] for path, (stamp, head) in self._known.items()}
         with suppress(OSError, ProblemsError):
             self._index.parent.mkdir(parents=True, exist_ok=True)
