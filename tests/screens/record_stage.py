@@ -32,8 +32,9 @@ from trainer.sounds.load_patches import load_patches
 NOON = datetime(2031, 3, 14, 12, tzinfo=UTC)
 TODAY = practice_day(NOON)
 LOW_ROAD = Line("iron-causeway", "Low road", "guitar 1")
-LOW_ROAD_2 = Line("iron-causeway", "Low road", "guitar 2")
-TURNING = Line("turning-tide", "Ebb", "guitar 1")
+FIRE = Line("fifth-beacon", "First fire", "guitar 1")
+FIRE_2 = Line("fifth-beacon", "First fire", "guitar 2")
+MILL = Line("turning-tide", "Mill wheel", "guitar 1")
 
 
 @dataclass
@@ -95,12 +96,14 @@ def stage(folder: Path, *, own: bool = True, pen: Pen = BOX, log: Log | None = N
     return Stage(wiring, mine)
 
 
-def practise(log: Log, line: Line = LOW_ROAD, *, days: int = 40, seed: int = 1, best: float = 96.0) -> None:
+def practise(
+    log: Log, line: Line = LOW_ROAD, *, days: int = 40, until: int = 1, seed: int = 1, best: float = 96.0
+) -> None:
     """Some weeks of practice on a line: slowly faster, ever fewer misses, most of it measured by takes."""
     chance = random.Random(seed)
     number = 0
     passes = []
-    for ago in range(days, 0, -1):
+    for ago in range(days, until - 1, -1):
         if chance.random() < 0.25:
             continue
         day = NOON - timedelta(days=ago)

@@ -9,7 +9,7 @@ from textual.pilot import Pilot
 from tests.screens.record_stage import LOW_ROAD, NOON, TODAY, Stage, played, practise, stage
 from tests.screens.settling import settled
 from trainer.practice.plan import Kind
-from trainer.practice.verdict import CLEAN
+from trainer.practice.verdict import CLEAN, Outcome, Reason, Verdict
 from trainer.screens.asking import AskLine, Notice
 from trainer.screens.choices import Way
 from trainer.screens.stand import StandScreen
@@ -96,8 +96,6 @@ async def test_a_block_opens_the_stand_at_its_riff_part_and_tempo(tmp_path: Path
 async def test_a_hard_bar_opens_alone_and_its_riff_whole_again_on_the_ladder(tmp_path: Path) -> None:
     ready = practised(tmp_path)
     chance = random.Random(3)
-    from trainer.practice.verdict import Outcome, Reason, Verdict
-
     for number in range(6):
         at = NOON - timedelta(days=2, seconds=60 * number)
         blamed = Verdict(Outcome.MISSED, reasons=(Reason("Bar 2 is late.", 2),))

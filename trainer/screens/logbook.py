@@ -149,14 +149,14 @@ class LogbookScreen(LogbookActions):
         self.record = message.facts
         self._heads = {head.id: head for head in reversed(message.heads)}
         asked = str(self.wiring.memory.get(WANTED) or "")
-        line, was = self._line, self.list
-        self.list = LogList(exercise_items(message.heads, message.records))
-        wanted = asked or (line.exercise if line else "")
-        number = max(0, self.list.number_of(wanted)) if wanted else 0
         if asked:
             self.wiring.memory.put(WANTED, "")
+        item = self.item
+        wanted = asked or (item.exercise if item else "")
+        line = item.line.line if item and item.line and item.exercise == wanted else None
+        self.list = LogList(exercise_items(message.heads, message.records))
         if self.list.exercises:
-            self.open(number, line if line and line.exercise == wanted and was.lines else None)
+            self.open(max(0, self.list.number_of(wanted)), line)
         else:
             self.show_view()
         self.ask_goals()

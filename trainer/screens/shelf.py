@@ -121,6 +121,7 @@ class ShelfScreen(Screen[None]):
         """Look for exercises at once."""
         pen = self.wiring.pen
         self.query_one(HintsView).set_actions(hinted(self.page), pen)
+        self.query_one("#find", Input).cursor_blink = False
         self.query_one("#label", Rows).show([plain_row(" find", 6, ink.LABEL)])
         self.query_one("#filters", DrawnPanel).set_source(self._draw_filters)
         self.query_one("#headings", DrawnPanel).set_source(self._draw_headings)

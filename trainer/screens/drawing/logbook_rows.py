@@ -36,9 +36,10 @@ def item_row(item: Item, today: date, *, width: int, pen: Pen, chosen: bool) -> 
     if chosen:
         builder.put(0, pen.chosen, ink.STRONG)
     if item.line is not None:
-        name = f"{item.line.line.riff or 'the whole form'}, {item.line.line.part}"
+        part, kind = f", {item.line.line.part}", ink.STRONG if chosen else ink.PLAIN
         best = f"{item.line.best_bpm:.0f}" if item.line.best_bpm else "-"
-        put_cut(builder, 4, name, ink.STRONG if chosen else ink.PLAIN, width - 6)
+        x = put_cut(builder, 4, item.line.line.riff or "the whole form", kind, max(8, width - 6 - len(part)))
+        put_cut(builder, x, part, kind, width - 6)
         put_cut(builder, width - 5, best, ink.PLAIN, width - 1, right=True)
         return builder.row()
     when = ago(last_day(item.record.last_ms), today) if item.record else ""

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from pathlib import Path
 
 from trainer.practice.reading import LineRecord
 from trainer.screens.drawing import ink
@@ -87,9 +88,12 @@ def last_day(at_ms: int) -> date | None:
 
 
 def _without_place(problem: str, file: str) -> str:
-    """A problem without the path that the row stands for anyway; line and column stay."""
-    rest = problem.removeprefix(file).lstrip(": ") if problem.startswith(file) else problem
-    return f"line {rest}" if rest[:1].isdigit() else rest
+    """A problem without the file that the row stands for anyway; line and column stay."""
+    for name in (file, Path(file).name):
+        if problem.startswith(f"{name}:"):
+            rest = problem.removeprefix(name).lstrip(": ")
+            return f"line {rest}" if rest[:1].isdigit() else rest
+    return problem
 
 
 def filter_line(wanted: Wanted, shown: int, of: int, *, at: int, width: int, keys: Mapping[str, str]) -> Panel:

@@ -1,0 +1,224 @@
+"""How fast the shelf is on screen, and how fast the screens answer keys, with few exercises and with very many.
+
+Run as `python -m tests.benchmarks.screens_start [--runs 15] [--exercises 10000] [--passes 1000000] [--log FILE]`.
+
+Times go from the start of the process to the moment the text has reached a pseudo-terminal of 120 by 40: for the peer,
+a Textual application that says one sentence, that sentence; for the shelf, the title of an exercise in its list, which
+comes after the first paint of all. Peer and program take turns; ratios are of medians. Answers are from sending a key
+to the last bytes of what it changed. A bound is met when its ratio is at most 1.
+"""
+
+import argparse
+import fcntl
+import os
+import pty
+import select
+import shutil
+import signal
+import statistics
+import struct
+import subprocess
+import sys
+import sysconfig
+import tempfile
+import termios
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from tests.benchmarks.log_speed import fill
+from trainer.practice import sittings
+from trainer.practice.cautions import CAUTIONS
+from trainer.practice.log import Log
+from trainer.screens.own_wiring import local_now
+
+PROGRAM = Path(sysconfig.get_path("scripts")) / "twinspur"
+WIDTH, HEIGHT = 120, 40
+FEW_BOUND, MANY_BOUND = 1.6, 2.5
+KEY_BOUND_MS = 100.0
+PATIENCE = 60.0
+NO_ANSWER = 2.0
+"""Seconds after which a key has changed nothing: it is not counted."""
+QUIET = 0.05
+"""Seconds without a byte after which an answer is complete; not counted."""
+PEER = """
+from textual.app import App
+from textual.widgets import Static
+class Hello(App):
+    def compose(self):
+        yield Static("Good morning, guitar")
+Hello().run()
+"""
+GREETING = b"Good morning, guitar"
+EXERCISE = """+++
+title = "{title}"
+id = "{id}"
+key = "E aeolian"
+tags = ["gallop"]
+tempo = {{ start = 90, target = {target} }}
++++
+
+## Low road
+
+```tab guitar 1
+count | 1 & a 2 & a 3 & a 4 & a |
+6     | 0 0 0 0 0 0 0 0 3 2 0 0 |
+```
+"""
+
+
+class Terminal:
+    """A program in a pseudo-terminal."""
+
+    def __init__(self, words: list[str], environment: dict[str, str]) -> None:
+        self.master, slave = pty.openpty()
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", HEIGHT, WIDTH, 0, 0))
+        self.begun = time.perf_counter()
+        self.process = subprocess.Popen(
+            words, stdin=slave, stdout=slave, stderr=slave, env=environment, start_new_session=True
+        )
+        os.close(slave)
+        self.seen = bytearray()
+
+    def wait_for(self, text: bytes) -> float:
+        """Seconds from the start of the process until a text has come."""
+        while text not in self.seen:
+            if not select.select([self.master], [], [], PATIENCE)[0]:
+                raise TimeoutError(f"{text!r} did not come; last seen: {bytes(self.seen[-300:])!r}")
+            self.seen += os.read(self.master, 65536)
+        return time.perf_counter() - self.begun
+
+    def answer(self, key: bytes) -> float | None:
+        """Seconds from sending a key to the last byte of what it changed; None where nothing changed."""
+        self.settle()
+        last = None
+        begun = time.perf_counter()
+        os.write(self.master, key)
+        wait = NO_ANSWER
+        while select.select([self.master], [], [], wait)[0]:
+            os.read(self.master, 65536)
+            last, wait = time.perf_counter(), QUIET
+        return None if last is None else last - begun
+
+    def settle(self, seconds: float = 0.25) -> None:
+        """Read until nothing comes for a while, or ten times as long where something always comes."""
+        end = time.perf_counter() + 10 * seconds
+        while time.perf_counter() < end and select.select([self.master], [], [], seconds)[0]:
+            self.seen += os.read(self.master, 65536)
+
+    def close(self) -> None:
+        """End it."""
+        os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait()
+        os.close(self.master)
+
+
+@contextmanager
+def running(words: list[str], environment: dict[str, str]) -> Iterator[Terminal]:
+    terminal = Terminal(words, environment)
+    try:
+        yield terminal
+    finally:
+        terminal.close()
+
+
+def player(folder: Path, exercises: int) -> dict[str, str]:
+    """The environment of a player who has so many exercises beside the bundled ones, and has read the cautions."""
+    shelf = folder / "exercises"
+    for number in range(exercises):
+        path = shelf / f"{number // 500:02}" / f"bench-{number}.md"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        text = EXERCISE.format(title=f"Bench {number:05}", id=f"bench-{number}", target=100 + number % 90)
+        path.write_text(text, "utf-8")
+    data = folder / "twinspur"
+    data.mkdir(exist_ok=True)
+    if exercises:
+        (data / "config.toml").write_text(f'folders = ["{shelf}"]\n', "utf-8")
+    with Log.open(data / "log.sqlite", now=local_now) as log:
+        for caution in CAUTIONS:
+            log.change(sittings.mark_seen, caution.id, 0)
+    homes = {f"XDG_{name}_HOME": str(folder) for name in ("CONFIG", "DATA", "STATE", "CACHE")}
+    return os.environ | homes | {"TERM": "xterm-256color", "COLORTERM": "truecolor", "LANG": "C.UTF-8"}
+
+
+def starts(name: str, environment: dict[str, str], title: bytes, bound: float, runs: int) -> None:
+    """The peer and the program in turn."""
+    took: dict[str, list[float]] = {"peer": [], "first": [], "list": []}
+    for run in range(runs + 1):
+        with running([sys.executable, "-c", PEER], environment) as terminal:
+            peer = terminal.wait_for(GREETING)
+        with running([str(PROGRAM)], environment) as terminal:
+            first = terminal.wait_for(b"Shelf")
+            listed = terminal.wait_for(title)
+        if run:  # the first ones fill caches, the index among them
+            for key, value in (("peer", peer), ("first", first), ("list", listed)):
+                took[key].append(1000 * value)
+    median = {key: statistics.median(values) for key, values in took.items()}
+    print(f"{name}: peer {median['peer']:.0f} ms; first paint {median['first']:.0f} ms, "
+          f"{median['first'] / median['peer']:.2f} of the peer; with its list {median['list']:.0f} ms")  # fmt: skip
+    ratio = median["list"] / median["peer"]
+    print(f"{'  with its list, against the peer':<52}{ratio:8.2f}   bound {bound:6.2f}   ratio {ratio / bound:5.2f}")
+
+
+KEYS = {
+    "shelf": (b"", {"down": b"\x1b[B", "page down": b"\x1b[6~", "type b": b"b", "type e": b"e", "backspace": b"\x7f"}),
+    "logbook": (b"\x1bOS", {"down": b"\x1b[B", "right": b"\x1b[C", "page down": b"\x1b[6~", "takes": b"2",
+                            "days": b"3", "left": b"\x1b[D", "goals": b"4", "down in goals": b"\x1b[B",
+                            "progress": b"1"}),
+    "today": (b"\x1b[15~", {"down": b"\x1b[B", "up": b"\x1b[A", "done": b"d"}),
+}  # fmt: skip
+
+
+def answers(environment: dict[str, str], title: bytes, rounds: int) -> None:
+    """How long keys take to be answered."""
+    for page, (way, keys) in KEYS.items():
+        with running([str(PROGRAM)], environment) as terminal:
+            terminal.wait_for(title)
+            terminal.settle(3.0)
+            if way:
+                os.write(terminal.master, way)
+                terminal.settle(4.0)
+            took: dict[str, list[float]] = {name: [] for name in keys}
+            for _ in range(rounds):
+                for name, key in keys.items():
+                    answer = terminal.answer(key)
+                    took[name] += [] if answer is None else [1000 * answer]
+            for name, values in took.items():
+                if not values:
+                    print(f"{page + ': ' + name:<36}changed nothing")
+                    continue
+                median, most = statistics.median(values), max(values)
+                ratio = median / KEY_BOUND_MS
+                print(f"{page + ': ' + name:<36}median {median:7.1f}   most {most:7.1f} ms   "
+                      f"bound {KEY_BOUND_MS:5.0f}   ratio {ratio:5.2f}", flush=True)  # fmt: skip
+
+
+def main() -> None:
+    """Print the figures."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--runs", type=int, default=15)
+    parser.add_argument("--rounds", type=int, default=7)
+    parser.add_argument("--exercises", type=int, default=10_000)
+    parser.add_argument("--passes", type=int, default=1_000_000)
+    parser.add_argument("--log", type=Path, help="a log that `log_speed` filled, instead of filling one")
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        few = Path(name) / "few"
+        few.mkdir()
+        starts("the bundled exercises", player(few, 0), b"Against the Tide Mill", FEW_BOUND, options.runs)
+        many = Path(name) / "many"
+        (many / "twinspur").mkdir(parents=True)
+        log = many / "twinspur" / "log.sqlite"
+        if options.log:
+            shutil.copy(options.log, log)
+        else:
+            fill(log, options.passes, options.exercises)
+        environment = player(many, options.exercises)
+        told = f"{options.exercises:,} exercises, {options.passes:,} passes"
+        starts(told, environment, b"Against the Tide Mill", MANY_BOUND, options.runs)
+        answers(environment, b"Against the Tide Mill", options.rounds)
+
+
+if __name__ == "__main__":
+    main()
