@@ -126,9 +126,10 @@ class TabView(Rows):
         head = self._find_head()
         if head != self._head:
             old, self._head = self._head, head
-            for each in (old, head):
-                if each is not None:
-                    self.refresh(self._region(each))
+            regions = [self._region(each) for each in (old, head) if each is not None]
+            if old is not None and head is not None and old[0] == head[0]:
+                regions = [regions[0].union(regions[1])]  # Textual sends a line once for each region in it
+            self.refresh(*regions)
 
     def _view(self) -> tuple[int, ...]:
         """Which systems are in view: those of the loop while it plays, else those around the chosen bar."""
