@@ -60,3 +60,13 @@ def test_a_forgotten_order_places_earlier_frames_again():
     order.tick(Event(64000, Kind.NOTE_OFF, 0, 40, 0))
     order.forget()
     assert order.tick(Event(640, Kind.NOTE_ON, 0, 40, 100)) == first
+
+
+def test_what_is_sent_after_a_cut_follows_what_stayed_in_its_block():
+    order = TickOrder(BlockClock(48000))
+    stays = Event(6399, Kind.NOTE_ON, 0, 40, 100)
+    tick = order.tick(stays)
+    order.tick(Event(64000, Kind.NOTE_ON, 0, 40, 100))
+    order.restart([(stays, tick)])
+    end = order.tick(Event(6400, Kind.NOTE_OFF, 0, 40, 0))
+    assert tick < end <= BlockClock(48000).last_tick(100)

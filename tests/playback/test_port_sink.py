@@ -10,7 +10,8 @@ import time
 import pytest
 
 from tests.playback.conftest import let_jack_die
-from tests.sound_servers import wait_until
+from tests.playback.midi_listener import Listener
+from tests.sound_servers import jack_server, wait_until
 from trainer.playback.event import Event, Kind
 from trainer.playback.layout import Channel, Layout
 from trainer.playback.midi_ports import open_input
@@ -22,32 +23,11 @@ LAYOUT = Layout((Channel("guitar 1", 1, 2), Channel("guitar 1", 2, 2), Channel("
 ON, OFF = Kind.NOTE_ON, Kind.NOTE_OFF
 
 
-class Listener:
-    """A virtual port that keeps what arrives."""
-
-    def __init__(self) -> None:
-        self.messages: list[tuple[int, ...]] = []
-        self.times: list[float] = []
-        self.port, _ = open_input("outside synth", "jack", virtual=True)
-        self.port.ignore_types(timing=False)
-        self.port.set_callback(self._keep)
-
-    def _keep(self, event: tuple[list[int], float], _data: object) -> None:
-        self.times.append(time.monotonic())
-        self.messages.append(tuple(event[0]))
-
-    def notes(self) -> list[tuple[int, ...]]:
-        return [message for message in self.messages if message[0] & 0xE0 == 0x80]
-
-    def silenced(self) -> bool:
-        return all((0xB0 | channel, 120, 0) in self.messages for channel in range(16))
-
-
 @pytest.fixture
 def listener(jack):
     made = Listener()
     yield made
-    made.port.delete()
+    made.close()
 
 
 @pytest.fixture
@@ -88,6 +68,67 @@ def test_what_is_withdrawn_is_not_sent(sink, listener):
     wait_until(listener.notes, "the other note")
     time.sleep(0.1)
     assert [key for _, key, _ in listener.notes()] == [70]
+
+
+def test_a_cut_leaves_what_is_due_before_it_and_drops_the_rest(sink, listener):
+    start = sink.now() + 9600
+    sink.send([Event(start + 240 * number, ON, 0, number, 100) for number in range(60)])
+    sink.send_raw([(start + 240 * 29, b"\xfa"), (start + 240 * 30, b"\xfc")])
+    sink.withdraw_from(start + 240 * 30)
+    sink.send([Event(start + 240 * 30, ON, 0, 100, 100)])
+    wait_until(lambda: (0x92, 100, 100) in listener.messages, "the note after the cut")
+    time.sleep(0.3)
+    assert [key for _, key, _ in listener.notes()] == [*range(30), 100]
+    assert (0xFA,) in listener.messages
+    assert (0xFC,) not in listener.messages
+
+
+def test_nothing_is_lost_doubled_or_late_while_cut_follows_cut(sink, listener):
+    start = sink.now() + 9600
+    wanted = [start + 480 * number for number in range(120)]
+    sent = cuts = 0
+    while (now := sink.now()) < wanted[-1] + 4800:
+        ahead = [number for number in range(sent, 120) if wanted[number] < now + 12000]
+        sink.send([Event(wanted[number], ON, 0, number, 100) for number in ahead])
+        sent += len(ahead)
+        cut = sink.now() + 10 * sink.min_ahead  # far enough for this thread and the process to be held up
+        sink.withdraw_from(cut)
+        sent, cuts = sum(frame < cut for frame in wanted[:sent]), cuts + 1
+        time.sleep(0.003)
+    wait_until(lambda: len(listener.notes()) >= 120, "120 notes")
+    time.sleep(0.1)
+    assert cuts > 60
+    assert [key for _, key, _ in listener.notes()] == list(range(120))
+
+
+def test_what_is_sent_at_once_is_not_withdrawn(sink, listener):
+    sink.prepare(LAYOUT, [Event(0, Kind.CONTROL, 0, 7, 99)])
+    sink.withdraw()
+    wait_until(lambda: (0xB2, 7, 99) in listener.messages, "the level")
+
+
+@pytest.mark.parametrize("take_back", [PortSink.withdraw, lambda sink: sink.withdraw_from(sink.now())])
+def test_a_click_that_has_begun_ends_though_everything_is_withdrawn(take_back, sink, listener):
+    sink.send([Event(0, Kind.CLICK, 2, 1, 100)])
+    wait_until(listener.notes, "the click")
+    take_back(sink)
+    wait_until(lambda: len(listener.notes()) == 2, "its end")
+    assert listener.notes()[1] == (0x89, 76, 64)
+
+
+def test_the_first_messages_arrive_at_a_server_with_long_periods(tmp_path):
+    """The port is said to be open only when it is connected: what is sent at once is not lost."""
+    with jack_server(tmp_path, period=4096):
+        listener = Listener()
+        for key in range(40, 46):
+            opened = PortSink("outside synth")
+            opened.prepare(LAYOUT, [Event(0, ON, 0, key, 100)])
+            wait_until(lambda: (0x92, key, 100) in listener.messages, "the first note")  # noqa: B023
+            assert listener.silenced()
+            listener.messages.clear()
+            opened.close()
+            wait_until(lambda: (0x82, key, 64) in listener.messages, "its end")  # noqa: B023
+        listener.close()
 
 
 def test_silence_ends_what_sounds_and_what_was_to_come_within_a_tenth_of_a_second(sink, listener):
@@ -172,9 +213,9 @@ def test_a_port_that_disappears_is_told_and_nothing_hangs(jack):
     sink = PortSink("outside synth")
     sink.prepare(LAYOUT, [Event(0, ON, 0, 60, 100)])
     wait_until(listener.notes, "the note")
-    listener.port.delete()
+    listener.close()
     begin = time.monotonic()
-    with pytest.raises(SinkGoneError, match="The MIDI port 'outside synth:in' is no longer there"):
+    with pytest.raises(SinkGoneError, match="The MIDI port 'outside synth:input' is no longer there"):
         while time.monotonic() < begin + 5:
             sink.send([Event(sink.now() + 480, ON, 0, 60, 100)])
             time.sleep(0.02)

@@ -215,3 +215,58 @@ def test_onset_finder_sees_a_shifted_click():
     left = np.zeros(48000, dtype=np.float32)
     left[[1000, 20000, 40005]] = 1
     assert click_onsets(left, 9000).tolist() == [1000, 20000, 40005]
+
+
+def _hand_over_and_take_back(sink: SynthSink, wanted: list[int]) -> int:
+    """Send clicks some way ahead, and again and again take back what the sink can still drop; how often."""
+    sent = taken = 0
+    while (now := sink.now()) < wanted[-1] + sink.rate // 4:
+        ahead = [frame for frame in wanted[sent:] if frame < now + sink.rate // 4]
+        sink.send([Event(frame, Kind.CLICK, 0, 0, 127) for frame in ahead])
+        sent += len(ahead)
+        cut = sink.now() + 4 * sink.min_ahead  # far enough for this thread to be held up
+        sink.withdraw_from(cut)
+        sent, taken = sum(frame < cut for frame in wanted[:sent]), taken + 1
+        time.sleep(0.003)
+    return taken
+
+
+def test_what_is_due_before_a_cut_is_neither_lost_nor_doubled_nor_late(pulse, tiny_bank, tmp_path):
+    recording = tmp_path / "recording"
+    with pulse.recording(recording):
+        sink = _open(tiny_bank)
+        start = sink.now() + sink.rate // 2
+        sink.send([Event(start - sink.rate // 4, Kind.NOTE_ON, 1, KEY, 127)])
+        wanted = [start + n * 1531 for n in range(60)]
+        taken = _hand_over_and_take_back(sink, wanted)
+        sink.silence()
+        sink.close()
+    timing = measure(read_recording(recording), np.array(wanted), TONE_PERIOD)
+    assert taken > 60
+    assert sink.late == 0
+    steps = np.abs(np.diff(np.concatenate(timing.deviations)))
+    assert np.quantile(steps, 0.9) <= BLOCK  # but for the server's own gaps
+
+
+def test_a_cut_leaves_what_is_due_before_it_on_a_jack_server(jack, tiny_bank):
+    sink = SynthSink(tiny_bank, Device("jack"), DRY)
+    sink.prepare(LAYOUT, [Event(0, Kind.PROGRAM, channel, TONE, 0) for channel in (0, 1)])
+    start = sink.now() + sink.rate // 4
+    sink.send([Event(start + n * 480, Kind.NOTE_ON, 1, 40 + n, 20) for n in range(40)])
+    sink.withdraw_from(start + 25 * 480)
+    sink.send([Event(start + 25 * 480, Kind.NOTE_ON, 0, KEY, 20)])
+    _pass(sink, sink.rate)
+    assert _voices(sink) == 26
+    sink.close()
+
+
+def test_a_click_that_was_taken_back_is_not_released(sink):
+    """Its key may by then belong to another click that goes on."""
+    sink.prepare(LAYOUT, [Event(0, Kind.PROGRAM, 0, TONE, 0)])
+    sink.send([Event(sink.now() + sink.rate // 2, Kind.CLICK, 0, 1, 100)])
+    sink.withdraw_from(sink.now() + sink.min_ahead)
+    sink.send([Event(sink.now() + sink.rate // 10, Kind.NOTE_ON, 0, KEY, 100)])
+    _pass(sink, sink.rate)
+    sink.send([])
+    _pass(sink, sink.rate // 10)
+    assert _voices(sink) == 1

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.playback.test_port_sink import Listener
+from tests.playback.midi_listener import Listener
 from tests.sound_servers import ServerMissingError, jack_server
 from tests.terminal.emulator import Terminal, environment
 from tests.terminal.test_stand_story import EXERCISE, put_on_stand
@@ -21,7 +21,7 @@ def listener(tmp_path: Path) -> Iterator[Listener]:
         with jack_server(tmp_path):
             made = Listener()
             yield made
-            made.port.delete()
+            made.close()
     except ServerMissingError as missing:
         pytest.skip(str(missing))
 

@@ -7,6 +7,7 @@ Taking the plain time in ticks instead spreads onsets by up to 48 frames and put
 block is longer than a millisecond, so every block has its own.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -65,6 +66,16 @@ class TickOrder:
         self._tick = 0
         self._started: dict[tuple[int, int], int] = {}
         self._ended: dict[tuple[int, int], int] = {}
+
+    def restart(self, kept: Iterable[tuple[Event, int]]) -> None:
+        """Start anew, when of everything pending only these events with their ticks are left, in order."""
+        self.forget()
+        for event, tick in kept:
+            self._block, self._tick = self._clock.block(event.frame), tick
+            if event.kind is Kind.NOTE_ON:
+                self._started[event.channel, event.one] = tick
+            elif event.kind is Kind.NOTE_OFF:
+                self._ended[event.channel, event.one] = tick
 
     def tick(self, event: Event) -> int:
         """The tick for an event; call it once for each event, in the order of their frames."""

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 BLOCK: Final = 64
 """Frames that FluidSynth renders at once; an event takes effect at the start of a block."""
 
+NO_GROUP: Final = -1
+"""The group of events that are withdrawn with all others only."""
+
 _OK: Final = 0
 
 _HINTS: Final = {
@@ -70,7 +73,9 @@ _MISSING: Final[dict[str, tuple[Any, tuple[Any, ...]]]] = {
     "fluid_synth_pitch_wheel_sens": (_i, (_p, _i, _i)),
     "fluid_synth_get_cpu_load": (_d, (_p,)),
     "fluid_sequencer_remove_events": (None, (_p, ctypes.c_short, ctypes.c_short, _i)),
+    "fluid_sequencer_register_client": (ctypes.c_short, (_p, _s, _p, _p)),
     "fluid_sequencer_unregister_client": (None, (_p, ctypes.c_short)),
+    "fluid_event_set_source": (None, (_p, ctypes.c_short)),
     "fluid_event_pitch_bend": (None, (_p, _i, _i)),
     "fluid_event_control_change": (None, (_p, _i, ctypes.c_short, _i)),
     "fluid_event_program_select": (None, (_p, _i, ctypes.c_uint, ctypes.c_short, ctypes.c_short)),
@@ -338,7 +343,6 @@ class Sequencer:
         self._functions.fluid_sequencer_set_time_scale(self.pointer, ticks_a_second)
         self._client = self._functions.fluid_sequencer_register_fluidsynth(self.pointer, synth.pointer)
         self._event: int = self._functions.new_fluid_event()
-        self._functions.fluid_event_set_source(self._event, -1)
         self._functions.fluid_event_set_dest(self._event, self._client)
         functions, raw, event = self._functions, self._raw, self._event
         self._fill: dict[Kind, Callable[[int, int, int], object]] = {
@@ -355,17 +359,33 @@ class Sequencer:
         """The tick that the synth has reached. It wraps at 2**32."""
         return int(self._functions.fluid_sequencer_get_tick(self.pointer))
 
-    def send(self, tick: int, event: Event) -> None:
+    def new_group(self) -> int:
+        """A group for `send`: the number of a newly registered client that only sends. There can be some 32,000.
+
+        Raises SynthError.
+        """
+        group = int(self._raw.fluid_sequencer_register_client(self.pointer, b"", None, None))
+        if group < 0:
+            raise SynthError("FluidSynth's sequencer takes no more clients.")
+        return group
+
+    def send(self, tick: int, event: Event, group: int = NO_GROUP) -> None:
         """Queue an event for `tick`, whatever its frame; one caller at a time. A CLICK is not the synth's: KeyError.
 
         Among events of one tick a note's start comes last; the order of the others is not defined.
         """
         self._fill[event.kind](event.channel, event.one, event.two)
+        self._raw.fluid_event_set_source(self._event, group)
         self._functions.fluid_sequencer_send_at(self.pointer, self._event, tick, 1)
 
     def withdraw(self) -> None:
         """Remove every event that has not been carried out."""
         self._raw.fluid_sequencer_remove_events(self.pointer, -1, -1, -1)
+
+    def withdraw_group(self, group: int) -> None:
+        """Remove the events of one group that have not been carried out; those of NO_GROUP cannot be removed alone."""
+        if group != NO_GROUP:
+            self._raw.fluid_sequencer_remove_events(self.pointer, group, -1, -1)
 
     def close(self) -> None:
         """Delete the sequencer; after the driver, before the synth."""

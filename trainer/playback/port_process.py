@@ -50,6 +50,7 @@ LINGER: Final = 0.05
 
 _PARSED_AT_ONCE: Final = 32  # records between two looks at the clock: some 30 µs
 _CLICK: Final = int(Kind.CLICK)
+_CLICK_END: Final = 255  # the end of a click that has begun: nobody sends it, and nobody withdraws it
 
 
 class _StopError(Exception):
@@ -107,7 +108,7 @@ class PortLoop:
         for fields in LAYOUT.iter_unpack(self._unread[:whole]):
             record = Record(*fields)
             if record.kind == Order.WITHDRAW:
-                self._queue.clear()
+                self._withdraw(record.due_ns)
             elif record.kind == Order.SILENCE:
                 self.silence()
             elif record.kind == Order.RESET:
@@ -118,18 +119,23 @@ class PortLoop:
                 self._queue_up(record)
         del self._unread[:whole]
 
+    def _withdraw(self, from_ns: int) -> None:
+        self._queue = [
+            waiting for waiting in self._queue if waiting[0] < max(1, from_ns) or waiting[2].kind == _CLICK_END
+        ]
+        heapq.heapify(self._queue)
+
     def _queue_up(self, record: Record) -> None:
         heapq.heappush(self._queue, (record.due_ns, self._count, record))
         self._count += 1
 
     def _send_due(self) -> None:
         """Send everything that is due within the next moment, each message at its time."""
-        queue = self._queue
-        while queue:
-            due = queue[0][0]
+        while self._queue:
+            due = self._queue[0][0]
             if due > time.monotonic_ns() + SPIN_NS:
                 return
-            record = heapq.heappop(queue)[2]
+            record = heapq.heappop(self._queue)[2]
             messages = self._messages(record)
             while time.monotonic_ns() < due:
                 pass
@@ -143,8 +149,10 @@ class PortLoop:
         if kind == Order.RAW:
             return [(outside, one, two)[:inside]]
         if kind == _CLICK:
-            self._queue_up(Record(due + CLICK_NS, Kind.NOTE_OFF, inside, outside, one, 0))
+            self._queue_up(Record(due + CLICK_NS, _CLICK_END, inside, outside, one, 0))
             kind = Kind.NOTE_ON
+        elif kind == _CLICK_END:
+            kind = Kind.NOTE_OFF
         return self._fold.messages(kind, inside, outside, one, two)
 
     def _send(self, messages: Sequence[Message]) -> None:

@@ -131,6 +131,11 @@ class PortSink:
         with self._lock:
             self._write([Record(0, Order.WITHDRAW, 0, 0, 0, 0)])
 
+    def withdraw_from(self, frame: int) -> None:
+        """Drop what is queued for a frame or later, and touch nothing that is due before. Raises SinkGoneError."""
+        with self._lock:
+            self._write([Record(self._due_ns(frame), Order.WITHDRAW, 0, 0, 0, 0)])
+
     def silence(self) -> None:
         """Withdraw, and end every note on every channel."""
         with self._lock, contextlib.suppress(SinkGoneError):

@@ -15,7 +15,7 @@ class Order(IntEnum):
     RAW = 16
     """Send a message as it is: `inside` bytes of `outside`, `one`, `two`."""
     WITHDRAW = 17
-    """Forget every record before this one that has not been carried out."""
+    """Forget what was written before this record, is due at its time or later and has not been carried out."""
     SILENCE = 18
     """Withdraw, and end every note on every channel."""
     RESET = 19

@@ -9,12 +9,13 @@ from typing import Final
 
 from trainer.playback import fluid
 from trainer.playback.audio_out import AudioOut, Device, open_audio
-from trainer.playback.block_clock import LONGEST, BlockClock, TickOrder
+from trainer.playback.block_clock import LONGEST, BlockClock
 from trainer.playback.dropouts import DropoutCount
 from trainer.playback.event import Event, Kind
 from trainer.playback.layout import Layout
 from trainer.playback.sink import SinkGoneError
 from trainer.playback.synth_options import SynthOptions
+from trainer.playback.synth_queue import SynthQueue
 
 STANDSTILL: Final = 2.0
 """Seconds without a frame after which the device counts as gone; the longest dropout measured was 0.24 s."""
@@ -64,7 +65,7 @@ class SynthSink:
         self._rate = self._out.rate
         self._buffering = self._out.buffering
         self._blocks = BlockClock(self._rate)
-        self._order = TickOrder(self._blocks)
+        self._queue = SynthQueue(self._out.sequencer, self._blocks)
         self._click = click or ClickKeys()
         self._clicks: dict[tuple[int, int], list[int]] = {}  # channel and key: frames of starts not ended yet
         self._clock = clock
@@ -138,7 +139,7 @@ class SynthSink:
         """Reset every channel and carry out `events` at once. Raises SinkGoneError."""
         with self._lock:
             out = self._opened()
-            self._forget_pending(out)
+            self._queue.withdraw()
             self._clicks.clear()
             out.synth.reset()
             for event in events:
@@ -153,16 +154,13 @@ class SynthSink:
             for event in events:
                 if event.frame <= now:
                     self._late += 1
-                if event.kind is Kind.CLICK:
-                    self._send_click(out, event)
-                else:
-                    out.sequencer.send(self._order.tick(event), event)
+                self._queue.send(self._started_click(event) if event.kind is Kind.CLICK else event, now)
 
-    def _send_click(self, out: AudioOut, event: Event) -> None:
+    def _started_click(self, event: Event) -> Event:
+        """The start of a click's key."""
         key = self._click.accented if event.one else self._click.plain
-        start = Event(event.frame, Kind.NOTE_ON, event.channel, key, event.two)
-        out.sequencer.send(self._order.tick(start), start)
         self._clicks.setdefault((event.channel, key), []).append(event.frame)
+        return Event(event.frame, Kind.NOTE_ON, event.channel, key, event.two)
 
     def _end_clicks(self, out: AudioOut, now: int) -> None:
         """Release the clicks that have sounded for long enough, at once: an end in the queue could cut off the next."""
@@ -173,24 +171,29 @@ class SynthSink:
                 begun.clear()
             starts[:] = begun[-1:] + [frame for frame in starts if frame > now]
 
-    def _forget_pending(self, out: AudioOut) -> None:
-        out.sequencer.withdraw()
-        self._order.forget()
-
     def withdraw(self) -> None:
         """Drop what is queued. Raises SinkGoneError."""
         with self._lock:
             out = self._opened()
             now = self._read_clock(out)
-            self._forget_pending(out)
+            self._queue.withdraw()
             for starts in self._clicks.values():
                 starts[:] = [frame for frame in starts if frame <= now]
+
+    def withdraw_from(self, frame: int) -> None:
+        """Drop what is queued for a frame or later, and touch nothing that is due before. Raises SinkGoneError."""
+        with self._lock:
+            out = self._opened()
+            now = self._read_clock(out)
+            self._queue.withdraw_from(frame, now)
+            for starts in self._clicks.values():
+                starts[:] = [start for start in starts if start <= now or start < frame]
 
     def silence(self) -> None:
         """Withdraw, and cut every note off."""
         with self._lock:
             if self._out is not None:
-                self._forget_pending(self._out)
+                self._queue.withdraw()
                 self._clicks.clear()
                 self._out.synth.sounds_off()
 
