@@ -10,6 +10,7 @@ from tests.playback.tiny_bank import CLICK, KEY, TONE
 from trainer.playback.block_clock import TICKS_A_SECOND, BlockClock, TickOrder
 from trainer.playback.event import Event, Kind
 from trainer.playback.fluid import BLOCK, Sequencer, Settings, Synth, SynthError, is_soundfont, version
+from trainer.playback.gesture import RANGE, wheel
 from trainer.playback.synth_options import SynthOptions
 
 DRY = SynthOptions(reverb=False, chorus=False, gain=1.0)
@@ -92,17 +93,17 @@ def _cents(synth, key):
     return 1200 * np.log2(48000 / np.diff(crossings).mean() / 375)
 
 
-@pytest.mark.parametrize("semitones", [-5, -2, -1, 1, 2, 3, 5, 7, 11])
-def test_a_bend_lands_within_a_cent_of_the_written_pitch(semitones, synth):
-    synth.bend_range(1, 12)
-    synth.bend(1, 8192 + round(semitones * 8192 / 12))
-    assert _cents(synth, KEY) == pytest.approx(100 * semitones, abs=1)
+@pytest.mark.parametrize("semitones", [-0.3, 0.3, *(way * whole for whole in range(1, 13) for way in (-1, 1))])
+def test_a_bend_lands_within_two_cents_of_the_written_pitch(semitones, synth):
+    synth.bend_range(1, RANGE)
+    synth.bend(1, wheel(semitones))
+    assert _cents(synth, KEY) == pytest.approx(100 * semitones, abs=2)
 
 
 def test_a_queued_bend_lands_there_too(synth):
     sequencer = Sequencer(synth)
-    synth.bend_range(1, 12)
-    sequencer.send(0, Event(0, Kind.BEND, 1, 8192 + round(3 * 8192 / 12), 0))
+    synth.bend_range(1, RANGE)
+    sequencer.send(0, Event(0, Kind.BEND, 1, wheel(3), 0))
     synth.render(640)
     assert _cents(synth, KEY) == pytest.approx(300, abs=1)
     sequencer.close()

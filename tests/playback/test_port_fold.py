@@ -59,7 +59,7 @@ def test_a_drum_kit_is_known_by_its_channel_not_by_a_bank():
 
 
 def test_the_bend_range_of_every_string_arrives_whole():
-    registered = [(CONTROL, 0, 2, number, value) for number, value in ((101, 0), (100, 0), (6, 12), (38, 0))]
+    registered = [(CONTROL, 0, 2, number, value) for number, value in ((101, 0), (100, 0), (6, 24), (38, 0))]
     assert len(_sent(*registered, *registered)) == 8
 
 

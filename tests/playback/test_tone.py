@@ -13,7 +13,7 @@ from trainer.music.part import DrumPart, PartSettings, TabPart
 from trainer.music.problem import ProblemsError
 from trainer.playback.channels import VOLUME
 from trainer.playback.event import Event, Kind
-from trainer.playback.gesture import REST, wheel
+from trainer.playback.gesture import RANGE, REST, wheel
 from trainer.playback.piece import Piece
 from trainer.playback.plan import Plan
 from trainer.playback.timeline import Timeline
@@ -138,7 +138,7 @@ def test_vibrato_sways_around_the_note_in_steps_of_at_most_five_milliseconds() -
     assert min(values) == wheel(-0.3)
     assert max(values) == wheel(0.3)
     frames = [frame for frame, _ in moves]
-    assert max(abs(b - a) for a, b in pairwise(values[:-1])) <= 0.3 * 2 * pi * 5.5 * 0.005 * 8192 / 12
+    assert max(abs(b - a) for a, b in pairwise(values[:-1])) <= 0.3 * 2 * pi * 5.5 * 0.005 * 8192 / RANGE
     crossings = sum((a - REST) * (b - REST) < 0 for a, b in pairwise(values))
     seconds = (frames[-1] - frames[0]) / 48000
     assert crossings / 2 / seconds == pytest.approx(5.5, rel=0.15)

@@ -1,7 +1,7 @@
 """What the fretting hand does to the pitch of a sounding note (bend, release, slide, vibrato), as wheel values.
 
-The pitch wheel's range is set explicitly (`RANGE` semitones, by registered parameter 0,0), so one wheel step is 0.15
-cents and every bend lands within 0.1 cents of the written pitch. Times are house rules, bounded by the note's own
+The pitch wheel's range is set explicitly (`RANGE` semitones, by registered parameter 0,0), so one wheel step is 0.3
+cents and every bend lands within 0.15 cents of the written pitch. Times are house rules, bounded by the note's own
 length: a bend takes a third of it and at most 150 ms, a release begins at half and takes a quarter, a slide takes its
 last third and at most 70 ms, vibrato sets in after a quarter (at most 150 ms) and sways 5.5 times a second by 30
 cents.
@@ -11,8 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import pi, sin
 
-RANGE = 12
-"""Semitones that the wheel bends up and down."""
+RANGE = 24
+"""Semitones that the wheel bends up and down: twice the octave that is written at most but for the longest slides,
+because FluidSynth does not bend into the outermost 1/128 of the range, which would leave a whole octave 10 cents flat."""
 REST = 8192
 """The wheel's value when nothing is bent."""
 STEP_MS = 4
