@@ -106,10 +106,24 @@ STAND = (
     _stand("quality", "Name intervals in full: m3, P5", "i", "toggle_quality", "Looking"),
     _stand("neck", "The neck with both hands on it", "n", "toggle_neck", "Looking", "neck"),
     _stand("prose", "The lesson's words", "p", "toggle_prose", "Looking", "words"),
+    _stand("explain", "Explain the riff and what my part asks of the hands", "x", "toggle_explain", "Looking",
+           "explain", "In the place of the lesson's words: at the tempo of now, hardest bar and ceilings first."),
     _stand("prose_down", "Scroll the words down", "shift+right d", "prose_by(1)", "Looking"),
     _stand("prose_up", "Scroll the words up", "shift+left u", "prose_by(-1)", "Looking"),
     _stand("sound", "Where it sounds: the synth, or a MIDI port", "ctrl+o", "choose_sound", "Looking"),
     _stand("sound_again", "Try the sound device again", "y", "sound_again", "Looking"),
+    _stand("fingering", "Try the next fingering of my part", "greater_than_sign", "fingering_by(1)", "Working out",
+           "fingering", "Strings, frets, fingers and strokes; the first one keeps the strings and frets of the file."),
+    _stand("fingering_back", "Try the fingering before", "less_than_sign", "fingering_by(-1)", "Working out"),
+    _stand("harmony", "Try the next harmony of my line", "H", "harmony_by(1)", "Working out", "harmony",
+           "The other guitar plays it at once: thirds, sixths, fourths, fifths, octaves, above and below."),
+    _stand("harmony_back", "Try the harmony before", "G", "harmony_by(-1)", "Working out"),
+    _stand("harmony_list", "Choose a harmony from a list", "I", "ask_harmony", "Working out"),
+    _stand("as_written", "Back to what the file has", "X", "as_written", "Working out"),
+    _stand("write", "Write what is tried into the file", "ctrl+s", "write", "Working out", "write",
+           "A bundled exercise is copied into your own folder first. Nothing else in the file changes."),
+    _stand("take_back", "Put the file back as it was before the last writing", "ctrl+z", "take_back", "Working out",
+           more="Again for the writing before. It refuses where the file has changed since."),
     _stand("leave_stand", "Back to the shelf", "escape", "app.page('shelf')", "Looking", "shelf"),
 )  # fmt: skip
 
@@ -210,8 +224,8 @@ KEY_NAMES = {
     "space": "space", "enter": "enter", "backspace": "backspace", "escape": "esc", "up": "↑", "down": "↓",
     "left": "←", "right": "→", "pageup": "page up", "pagedown": "page down", "tab": "tab", "shift+tab": "shift tab",
     "left_square_bracket": "[", "right_square_bracket": "]", "plus": "+", "minus": "-", "equals_sign": "=",
-    "full_stop": ".", "comma": ",", "question_mark": "?", "shift+up": "shift ↑", "shift+down": "shift ↓",
-    "shift+left": "shift ←", "shift+right": "shift →",
+    "full_stop": ".", "comma": ",", "greater_than_sign": ">", "less_than_sign": "<", "question_mark": "?",
+    "shift+up": "shift ↑", "shift+down": "shift ↓", "shift+left": "shift ←", "shift+right": "shift →",
 }  # fmt: skip
 ASCII_KEY_NAMES = {"↑": "up", "↓": "down", "←": "left", "→": "right"}
 

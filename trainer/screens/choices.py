@@ -64,6 +64,8 @@ class Choices:
     quality: bool = False
     neck: Pane = Pane.ROOM
     prose: Pane = Pane.ROOM
+    explain: Pane = Pane.OFF
+    """On, the explanation takes the place of the prose."""
 
     def as_dict(self) -> dict[str, Any]:
         """As plain values for JSON; what is as usual is left out."""
@@ -131,6 +133,7 @@ _READERS: dict[str, Any] = {
     "quality": bool,
     "neck": Pane,
     "prose": Pane,
+    "explain": Pane,
 }
 
 

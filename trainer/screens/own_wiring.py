@@ -14,7 +14,7 @@ from uuid import uuid4
 from trainer.music.problem import Problem, ProblemsError
 from trainer.notation.head import Head
 from trainer.notation.library import Library
-from trainer.places import cache_folder, data_folder, state_folder
+from trainer.places import bundled, cache_folder, data_folder, state_folder
 from trainer.practice.log import Log
 from trainer.practice.sittings import ports_to_silence, silenced
 from trainer.screens.drawing.pen import pen_for
@@ -89,6 +89,7 @@ def own_wiring() -> Wiring:
         midi_inputs=midi_inputs,
         pen=pen_for(sys.stdout.encoding),
         problems=tuple(problems),
+        own_file=own_file,
     )
 
 
@@ -98,6 +99,12 @@ def own_rig() -> "Rig":
     from trainer.sounds.load_patches import load_patches
 
     return load_patches()
+
+
+def own_file(path: Path) -> Path:
+    """Where changes to an exercise are written: in its file, or for a bundled one in the player's own folder."""
+    inside = path.resolve().is_relative_to(bundled("exercises").resolve())
+    return data_folder() / "exercises" / path.name if inside else path
 
 
 def local_now() -> datetime:

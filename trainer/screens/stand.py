@@ -22,8 +22,8 @@ from trainer.screens.messages import Tell
 from trainer.screens.pedal_watch import PedalWatch
 from trainer.screens.practising import Practising
 from trainer.screens.silent_sink import SilentSink
-from trainer.screens.stand_actions import StandActions
 from trainer.screens.stand_layout import TOO_SMALL, Layout, layout_for
+from trainer.screens.stand_working_out import WorkingOut, words_pane
 from trainer.screens.stood import Stood
 from trainer.screens.widgets.hints_view import HintsView
 from trainer.screens.widgets.neck_view import NeckView
@@ -41,7 +41,7 @@ SHORTEST, LONGEST, RESTING = 0.03, 0.1, 0.2
 """Seconds between two looks at the playhead: while playing until the next column is due, within bounds; and at rest."""
 
 
-class StandScreen(StandActions, Screen[None]):
+class StandScreen(WorkingOut, Screen[None]):
     """One exercise, being practised."""
 
     BINDINGS = bindings_for("stand")
@@ -74,6 +74,7 @@ class StandScreen(StandActions, Screen[None]):
         self._sounding: Sounding | None = None
         self._staff_rows = 0
         self._asked = False
+        self._words: str | None = None
         self.panes = Layout()
         self.pedal = PedalWatch(wiring.memory, wiring.open_input, self.tell)
 
@@ -219,7 +220,7 @@ class StandScreen(StandActions, Screen[None]):
         """Give every pane its place in the window."""
         choices = self.practising.standing.choices if self.practising else None
         neck = self.query_one(NeckView)
-        wanted = (choices.neck, choices.prose) if choices else (Pane.OFF, Pane.OFF)
+        wanted = (choices.neck, words_pane(choices)) if choices else (Pane.OFF, Pane.OFF)
         self.panes = layout_for(self.size.width, self.size.height, *wanted, neck.lines, self._staff_rows)
         where = self.panes
         self.set_class(where.wide, "wide")
@@ -275,15 +276,20 @@ class StandScreen(StandActions, Screen[None]):
         return tuple(dict.fromkeys((mine, *wanted)))
 
     def show_words(self) -> None:
-        """The lesson's words: the exercise's, then the riff's."""
+        """The lesson's words: the exercise's, then the riff's; or the explanation in their place."""
         if self.practising is None:
             return
+        if self.practising.standing.choices.explain is not Pane.OFF:
+            self._words = None
+            self.show_explanation()
+            return
+        self.forget_explanation()
         stood = self.practising.standing.stood
         riffs = [stood.exercise.riff(stood.riff)] if stood.riff else list(stood.exercise.riffs)
         texts = [stood.exercise.prose, *(f"## {riff.name}\n\n{riff.prose}" for riff in riffs if riff and riff.prose)]
         text = "\n\n".join(text for text in texts if text)
         prose = self.query_one("#prose", ScrolledRows)
-        if text != getattr(self, "_words", None):
+        if text != self._words:
             self._words = text
             prose.set_source(lambda width: prose_rows(text, width))
 
@@ -302,6 +308,8 @@ class StandScreen(StandActions, Screen[None]):
         riff = stood.piece.riffs[bar.riff].riff
         x = title.put(1, stood.exercise.title, ink.HEAD)
         x = title.put(x, f" {pen.dot} {stood.riff or 'the whole form'}", ink.PLAIN)
+        if tried := self.tried():
+            x = title.put(x, f" {pen.dot} not written: {tried}", ink.MARK)
         where = practising.player.sounding.where
         for right in (f"{riff.key}  {bar.meter}   {where}", f"{riff.key}  {bar.meter}", ""):
             if x + len(right) + 3 <= width:
@@ -328,17 +336,10 @@ class StandScreen(StandActions, Screen[None]):
         tab = self.query_one(TabView)
         tab.set_place(head.place, head.pass_number - 1, head.playing or head.counting_in)
         self.query_one(NeckView).set_place(head.place, head.bar)
-        self.query_one(PanelView).set_facts(
-            facts_for(
-                standing,
-                head,
-                self.chosen_part(),
-                self.wiring.pen,
-                said=self.said,
-                narrow=not self.panes.wide and self.size.width < NARROW,
-            ),
-            self.wiring.pen,
-        )
+        narrow = not self.panes.wide and self.size.width < NARROW
+        pen = self.wiring.pen
+        facts = facts_for(standing, head, self.chosen_part(), pen, said=self.said, narrow=narrow)
+        self.query_one(PanelView).set_facts(facts, pen)
         if not (head.playing or head.counting_in):
             return RESTING
         column = tab.head

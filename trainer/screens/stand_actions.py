@@ -333,14 +333,17 @@ class StandActions(_Base):
         if self.panes.neck:
             self._choose(neck=Pane.OFF)
         else:
-            self._choose(neck=Pane.ON, prose=self._give_way(self._on_stand.standing.choices.prose))
+            choices = self._on_stand.standing.choices
+            explain = choices.explain if choices.explain is Pane.OFF else self._give_way(choices.explain)
+            self._choose(neck=Pane.ON, prose=self._give_way(choices.prose), explain=explain)
 
     def action_toggle_prose(self) -> None:
         """The words, or not."""
-        if self.panes.prose:
+        choices = self._on_stand.standing.choices
+        if self.panes.prose and choices.explain is Pane.OFF:
             self._choose(prose=Pane.OFF)
         else:
-            self._choose(prose=Pane.ON, neck=self._give_way(self._on_stand.standing.choices.neck))
+            self._choose(prose=Pane.ON, explain=Pane.OFF, neck=self._give_way(choices.neck))
 
     def action_prose_by(self, lines: int) -> None:
         """Scroll the words."""

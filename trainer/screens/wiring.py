@@ -76,6 +76,8 @@ class Wiring:
     pen: Pen = BOX
     problems: tuple[str, ...] = ()
     """What went wrong before the first screen, to be told there."""
+    own_file: Callable[[Path], Path] = lambda path: path
+    """Where changes to an exercise file are written: there, or for a bundled one a file in the player's own folder."""
 
     @property
     def rig(self) -> "Rig":

@@ -148,4 +148,10 @@ def _text_length(moment: Moment | DrumMoment) -> int:
     """Cells that the widest text of a moment takes."""
     if isinstance(moment, DrumMoment):
         return 1
-    return max((len(write_cell(note)) for note in moment.notes), default=1)
+    return max(1, len(finger_text(moment)), *(len(write_cell(note)) for note in moment.notes))
+
+
+def finger_text(moment: Moment) -> str:
+    """The fingers from the thickest string to the thinnest, once where it is one finger, as in the file."""
+    fingers = [note.finger for note in reversed(moment.notes) if note.finger]
+    return fingers[0] if len(set(fingers)) == 1 else "".join(fingers)

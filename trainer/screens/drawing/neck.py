@@ -1,4 +1,7 @@
-"""The neck: every string and fret, with the letters of the guitars whose hands are on them at one moment."""
+"""The neck: every string and fret, with the letters of the guitars whose hands are on them at one moment.
+
+Below it each guitar has its line: the stroke of its picking hand, and where its fretting hand plays in the bar.
+"""
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
@@ -29,6 +32,8 @@ class Hand:
     """String, fret and finger ("" where the file does not say) of every note that sounds."""
     reach: tuple[int, int] | None
     """The lowest and highest fret that is fretted in the bar; None where only open strings are played."""
+    stroke: str = ""
+    """The stroke of what was struck last, "d" or "u"; empty when it is over, or where the file does not say."""
 
 
 class Hands:
@@ -55,7 +60,8 @@ class Hands:
     def at(self, place: Fraction, bar: int) -> tuple[Hand, ...]:
         """The hands at a place, which lies in the bar with this index."""
         return tuple(
-            Hand(letter, self._held(name, place), self._reach(name, bar)) for name, letter in self.letters.items()
+            Hand(letter, self._held(name, place), self._reach(name, bar), self._stroke(name, place))
+            for name, letter in self.letters.items()
         )
 
     def _held(self, name: str, place: Fraction) -> tuple[tuple[int, int, str], ...]:
@@ -66,6 +72,11 @@ class Hands:
             if at <= place < end and note.note.touch is not Touch.DEAD:
                 found[note.note.string] = (note.note.string, note.note.fret, note.note.finger)
         return tuple(found[string] for string in sorted(found))
+
+    def _stroke(self, name: str, place: Fraction) -> str:
+        last = bisect_right(self._starts[name], place)
+        _, end, note = self._notes[name][last - 1] if last else (place, place, None)
+        return note.moment.pick if note is not None and place < end else ""
 
     def _reach(self, name: str, bar: int) -> tuple[int, int] | None:
         place = self.piece.bars[bar]
@@ -146,9 +157,10 @@ def _numbers(shown: range, wide: int, width: int) -> Row:
 
 
 def _reach(hand: Hand, shown: range, wide: int, width: int, pen: Pen) -> Row:
-    """Where a hand plays in this bar."""
+    """How the pick moves, and where the fretting hand plays in this bar."""
     builder = RowBuilder(width)
     builder.put(1, hand.letter, hand.letter)
+    builder.put(3, {"d": pen.down, "u": pen.up}.get(hand.stroke, ""), ink.MARK)
     if hand.reach is None:
         builder.put(_LABEL + 2, "open strings", ink.QUIET)
         return builder.row()

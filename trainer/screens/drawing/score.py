@@ -11,6 +11,7 @@ from trainer.music.riff import Riff
 from trainer.notation.cell import REST, write_cell
 from trainer.playback.piece import Loop, Piece
 from trainer.screens.drawing import ink
+from trainer.screens.drawing.columns import finger_text
 from trainer.screens.drawing.ink import Row, RowBuilder
 from trainer.screens.drawing.interval_line import interval_name, intervals_of
 from trainer.screens.drawing.pen import BOX, Pen
@@ -233,10 +234,6 @@ def _stroke(job: _Job, moment: Moment) -> str:
     return {"d": job.look.pen.down, "u": job.look.pen.up}.get(moment.pick, "")
 
 
-def _fingers(_job: _Job, moment: Moment) -> str:
-    return "".join(note.finger for note in moment.notes)
-
-
 def _intervals(job: _Job, row: StaffRow, _first: bool) -> Row:
     builder = RowBuilder(job.width)
     upper, lower = (job.look.letters.get(name, "?") for name in (row.part, row.other))
@@ -266,7 +263,7 @@ _DRAW: dict[RowKind, Drawer] = {
     RowKind.MUTE: _spans("PM", lambda moment: moment.mute),
     RowKind.RING: _spans("ring", lambda moment: moment.ring),
     RowKind.PICK: _each(_stroke, ink.MARK),
-    RowKind.FINGER: _each(_fingers, ink.MARK),
+    RowKind.FINGER: _each(lambda _, moment: finger_text(moment), ink.MARK),
     RowKind.INTERVAL: _intervals,
     RowKind.GAP: _gap,
 }

@@ -86,16 +86,23 @@ def staff_for(piece: Piece, parts: Sequence[str], height: int, systems: int = 1)
     """
     shown = [name for name in piece.part_names if name in parts]
     wanted = list(parts)
+    fingered = bool(parts) and RowKind.FINGER in _marks(piece, parts[0])
     while True:
         rows = list(_rows_of(_Same(piece), tuple(name for name in shown if name in wanted)))
-        for kind in (None, *GIVEN_UP):
-            rows = [row for row in rows if row.kind is not kind]
+        for kind, own in _given_up(fingered):
+            rows = [row for row in rows if row.kind is not kind or (row.part == parts[0] and not own)]
             if len(rows) <= height:
                 slots = max(1, min((height + 1) // (len(rows) + 1), systems))
                 return Staff(tuple(rows), slots, tuple(name for name in shown if name in wanted))
         if len(wanted) <= 1:
             return Staff(tuple(rows[:height]), 1, tuple(wanted))
         wanted.pop()
+
+
+def _given_up(fingered: bool) -> list[tuple[RowKind | None, bool]]:
+    """Which marks are left out in turn, and whether the first part's are too: with fingers it keeps its own longest."""
+    whole: list[tuple[RowKind | None, bool]] = [(None, True), *((kind, True) for kind in GIVEN_UP)]
+    return [(None, True), *((kind, False) for kind in GIVEN_UP), *whole] if fingered else whole
 
 
 @lru_cache(maxsize=16)

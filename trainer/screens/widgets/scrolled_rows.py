@@ -27,9 +27,9 @@ class ScrolledRows(Rows):
         """The first row that can be on top when the last one is in view."""
         return max(0, len(self._all_rows) - self.size.height)
 
-    def set_source(self, draw: Callable[[int], Sequence[Row]]) -> None:
-        """Show something else, from its beginning."""
-        self._draw_rows, self._top_row = draw, 0
+    def set_source(self, draw: Callable[[int], Sequence[Row]], *, keep: bool = False) -> None:
+        """Show something else, from its beginning, or as far down as before."""
+        self._draw_rows, self._top_row = draw, self._top_row if keep else 0
         self._draw_all()
 
     def scroll_rows(self, rows: int) -> None:
