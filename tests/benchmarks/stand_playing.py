@@ -7,12 +7,12 @@ built-in bank: CPU of the whole program (percent of one core, its children inclu
 came too late for the synth, and the device's own gaps. The peers are the same program with its window too small to draw
 (sound alone), and a Textual application that repaints as much text 15 times a second. Then on a sink that writes down
 when each event's time came: the playhead's error, from a note's time to the moment an emulator at the other end of the
-terminal has the playhead on the note's column.
+terminal has the playhead on the note's column; beside it, how late a process wakes that does nothing but sleep.
 """
 
 import argparse
 import json
-import os
+import subprocess
 import sys
 import tempfile
 import time
@@ -107,7 +107,7 @@ Painter().run()
 def stand(folder: Path, program: Path, report: Path, size: tuple[int, int]) -> Iterator[Terminal]:
     """The program with the exercise on its stand."""
     terminal = Terminal(
-        str(program), str(report), env=environment(folder, PYTHONPATH=os.getcwd()), size=size, file=True
+        str(program), str(report), env=environment(folder, PYTHONPATH=str(Path.cwd())), size=size, file=True
     )
     try:
         terminal.wait("Shelf")
@@ -170,9 +170,22 @@ def measure_cpu(folder: Path, size: tuple[int, int], seconds: float) -> float:
     name = f"{size[0]}x{size[1]}"
     print(
         f"{name:9} {percent:6.1f} %  of {CPU_BOUND:g}  {alone:6.1f} % sound alone  {painting:6.1f} % peer repainting "
-        f"({percent / painting:4.2f})  {rate / 1000:6.1f} kB/s  late {told['late']}  gaps {told['gaps']}  {told['kind']}"
+        f"({percent / painting:4.2f})  {rate / 1000:6.1f} kB/s  late {told['late']}  gaps {told['gaps']}  "
+        f"{told['kind']}"
     )
     return percent
+
+
+SLEEPER = """
+import sys, time
+late, end = [], time.monotonic() + float(sys.argv[1])
+while time.monotonic() < end:
+    due = time.monotonic() + 0.02
+    time.sleep(0.02)
+    late.append(time.monotonic() - due)
+late.sort()
+print(1000 * late[len(late) // 2], 1000 * late[int(0.99 * len(late))], 1000 * late[-1])
+"""
 
 
 def measure_head(folder: Path, size: tuple[int, int], seconds: float) -> float:
@@ -181,8 +194,10 @@ def measure_head(folder: Path, size: tuple[int, int], seconds: float) -> float:
     program = Path("tests/terminal/recorded_program.py").resolve()
     with stand(folder, program, notes, size) as terminal:
         terminal.press("space")
+        sleeper = subprocess.Popen([sys.executable, "-c", SLEEPER, str(seconds)], stdout=subprocess.PIPE, text=True)
         seen = terminal.follow(seconds)
         terminal.leave()
+        late = [float(figure) for figure in sleeper.communicate()[0].split()]
     lines = [json.loads(line) for line in notes.read_text().splitlines()]
     origin = next(line[0] for line in lines if line[1] == "ORIGIN")
     onsets = sorted({round(origin + line[0], 5) for line in lines if line[1:3] == ["NOTE_ON", "guitar 1"]})
@@ -190,7 +205,8 @@ def measure_head(folder: Path, size: tuple[int, int], seconds: float) -> float:
     worst = errors[int(0.99 * len(errors))]
     print(
         f"{size[0]}x{size[1]:<5} median {median(errors):5.1f} ms  p99 {worst:5.1f}  max {errors[-1]:5.1f} "
-        f"of {HEAD_BOUND_MS:g}  ({len(errors)} columns of {len(onsets)} notes)"
+        f"of {HEAD_BOUND_MS:g}  ({len(errors)} columns of {len(onsets)} notes); a process that only sleeps, meanwhile: "
+        f"median {late[0]:.1f}  p99 {late[1]:.1f}  max {late[2]:.1f} late"
     )
     return worst
 

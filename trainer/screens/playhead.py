@@ -8,6 +8,10 @@ from trainer.playback.position import Position, State
 from trainer.screens.standing import Standing
 
 
+DRAWING_SECONDS = 0.015
+"""From asking where the sound is to seeing it on the screen: about a frame of Textual's (measured, stand_playing)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Playhead:
     """A place in the piece that is shown, and what is happening there."""
@@ -64,7 +68,8 @@ def playhead(standing: Standing, position: Position | None, offset: Fraction, la
     playing = position.state is State.PLAYING
     place = _shown_place(standing, position, offset)
     if playing:
-        place = _heard(piece, standing, place, Fraction(latency_seconds).limit_denominator(10000) * a_second, position)
+        late = Fraction(round(1000 * (latency_seconds - DRAWING_SECONDS)), 1000) * a_second
+        place = _heard(piece, standing, place, late, position)
     bar = piece.bars[bar_at(piece, place)]
     count = min(bar.meter.counts, 1 + int((place - bar.at) / bar.meter.count_length))
     end = piece.bars[loop.last].end
@@ -116,10 +121,15 @@ def _built_start(standing: Standing, bar: int) -> Fraction:
 
 
 def _heard(piece: Piece, standing: Standing, place: Fraction, late: Fraction, position: Position) -> Fraction:
-    """The place that was carried out a moment ago: across the loop's start, the end of the pass before."""
+    """The place that is `late` before another one: across the loop's start, at the end of the pass before.
+
+    With a negative `late` it lies ahead: across the loop's end, at the start of the next pass.
+    """
     loop = standing.loop
     start, end = piece.bars[loop.first].at, piece.bars[loop.last].end
     heard = place - late
+    if heard >= end > place:
+        return place if standing.apart else start + (heard - end)
     if heard >= start or place < start:
         return max(heard, Fraction(0))
     if position.pass_number > 1 and not standing.apart:
