@@ -68,7 +68,7 @@ class Capture:
         self.rate, self.channels = rate, channels
         self._device, self._blocksize = device, blocksize
         self._blocks: deque[tuple[float, Samples]] = deque()
-        self._frames = 0
+        self._frames = self._forgotten = 0
         self._overruns = 0
         self._peak, self._clipped = 0.0, False
         self._last_loud = 0
@@ -119,7 +119,7 @@ class Capture:
         """Called by the device: stamp, enqueue, count."""
         if status.input_overflow:
             self._overruns += 1
-        if self._frames < LONGEST_S * self.rate:
+        if self._frames - self._forgotten < LONGEST_S * self.rate:
             self._blocks.append((times.inputBufferAdcTime, block.copy()))
         self._frames += frames
         peak = float(max(block.max(), -block.min()))
@@ -138,6 +138,27 @@ class Capture:
         self._peak, self._clipped = 0.0, False
         quiet = self._frames - self._last_loud > NOTHING_S * self.rate
         return Level(20 * log10(max(peak, 1e-6)), clipped, quiet)
+
+    @property
+    def frames(self) -> int:
+        """Frames that came in so far."""
+        return self._frames
+
+    def between(self, first: int, last: int) -> Sound:
+        """The first channel from one frame to another, counted from the opening; shorter where it was not kept."""
+        at, pieces = self._forgotten, []
+        for _, block in list(self._blocks):
+            begin, end = max(first - at, 0), min(last - at, len(block))
+            if begin < end:
+                pieces.append(block[begin:end, 0])
+            at += len(block)
+        samples = np.concatenate(pieces) if pieces else np.zeros(0, np.float32)
+        return Sound(np.ascontiguousarray(samples), self.rate)
+
+    def forget(self, before: int) -> None:
+        """Let go of what came in before a frame, so that it can go on for hours; `fetch` then begins later."""
+        while self._blocks and self._forgotten + len(self._blocks[0][1]) <= before:
+            self._forgotten += len(self._blocks.popleft()[1])
 
     def fetch(self) -> Recorded:
         """Everything recorded so far."""

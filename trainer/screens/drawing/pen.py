@@ -50,19 +50,27 @@ class Pen:
     silent: str
     flat: str
     """A horizontal rule."""
+    early: str
+    """Stands before the milliseconds of a stroke that came too early."""
+    late: str
+    """Stands after the milliseconds of a stroke that came too late."""
+    lost: str
+    """A written stroke that was not heard."""
+    other: str
+    """A stroke that was heard at another pitch."""
 
 
 BOX = Pen(
     string="─", bar="│", nut="├", last="┤", down="⊓", up="V", span="╌", stop="╯", playhead="▼", chosen="▸",
     repeat="║", loop_start="[", loop_end="]",  dot="·", arrow="→", full="▰", empty="▱", upper="▀", lower="▄", block="█",
-    heard="♪", silent="x", flat="─",
+    heard="♪", silent="x", flat="─", early="«", late="»", lost="✗", other="≠",
 )  # fmt: skip
 """For terminals with UTF-8."""
 
 ASCII = Pen(
     string="-", bar="|", nut="|", last="|", down="d", up="u", span="-", stop="'", playhead="v", chosen=">",
-    repeat="|", loop_start="[", loop_end="]",  dot="-", arrow="->", full="#", empty=".", upper="#", lower="#", block="#",
-    heard="*", silent="-", flat="-",
+    repeat="|", loop_start="[", loop_end="]",  dot="-", arrow="->", full="#", empty=".", upper="#", lower="#",
+    block="#", heard="*", silent="-", flat="-", early="<", late=">", lost="x", other="#",
 )  # fmt: skip
 """For terminals without."""
 

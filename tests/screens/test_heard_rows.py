@@ -1,0 +1,72 @@
+"""The strip under the tab, the sentences and the meter, drawn without a terminal."""
+
+from fractions import Fraction
+
+from tests.screens.music import piece
+from trainer.listening.bands import Bands
+from trainer.listening.performance import PlayedStroke
+from trainer.listening.written import Stroke
+from trainer.screens.drawing.columns import ColumnTable
+from trainer.screens.drawing.heard_rows import (
+    NOT_JUDGED,
+    Mark,
+    Strip,
+    level_row,
+    marks_of,
+    sentence_rows,
+    strip_row,
+)
+from trainer.screens.drawing.pen import ASCII, BOX
+from trainer.screens.drawing.systems import systems_of
+
+
+def played(offset: Fraction, late_ms: float | None, shift: int = 0) -> PlayedStroke:
+    stroke = Stroke(Fraction(0), Fraction(1, 4), (40,), offset=offset)
+    return PlayedStroke(stroke, None if late_ms is None else 1.0, late_ms, shift)
+
+
+def test_a_mark_tells_early_late_lost_and_wrong_by_its_sign() -> None:
+    marks = marks_of(
+        [played(Fraction(0), -12.4), played(Fraction(1, 4), 8.0), played(Fraction(1, 2), None),
+         played(Fraction(3, 4), 3.0), played(Fraction(1), 1.0, shift=2)],
+        Fraction(2), Bands(),
+    )  # fmt: skip
+    assert [mark.at for mark in marks] == [Fraction(2) + Fraction(n, 4) for n in range(5)]
+    assert [mark.text(BOX, 4) for mark in marks] == ["«12", "8»", "✗", "·", "≠"]
+    assert [mark.text(ASCII, 4) for mark in marks] == ["<12", "8>", "x", "-", "#"]
+    assert [mark.text(BOX, 2) for mark in marks] == ["«", "8»", "✗", "·", "≠"]
+
+
+def test_marks_stand_in_the_columns_of_their_strokes_in_their_own_system() -> None:
+    music = piece(4)
+    first, *others = systems_of(ColumnTable(music, music.part_names[:1]), range(4), 60, 6, 4)
+    columns = first.columns
+    strip = Strip("A", (Mark(columns[0].column.at, -12), Mark(columns[1].column.at, None)))
+    text = strip_row(first, strip, 60, BOX).text
+    assert text.startswith("A ms")
+    assert text[columns[0].x] == "«" and text[columns[1].x] == "✗"
+    assert len(text) == 60
+    assert all(not strip_row(other, strip, 60, BOX).text.strip() for other in others)
+
+
+def test_a_pass_that_was_not_followed_has_no_marks_but_says_so() -> None:
+    music = piece(2)
+    (system, *_) = systems_of(ColumnTable(music, music.part_names[:1]), range(2), 80, 6, 4)
+    assert NOT_JUDGED in strip_row(system, Strip("B"), 80, BOX).text
+    assert not strip_row(system, None, 80, BOX).text.strip()
+
+
+def test_sentences_that_do_not_fit_say_where_the_rest_is() -> None:
+    told = ["Heard: missed.", "Bar 2, count 3: the note is lost.", "Next: loop bars 2 to 3 at 90 bpm."]
+    rows = [row.text.strip() for row in sentence_rows(told, 40, 5, "(U)")]
+    assert " ".join(rows).strip() == " ".join(told)
+    cut = [row.text for row in sentence_rows(told, 40, 1, "(U)")]
+    assert len(cut) == 1 and cut[0].rstrip().endswith("… (U)") and len(cut[0]) == 40
+
+
+def test_the_meter_grows_with_the_level_and_names_clipping() -> None:
+    quiet, loud = level_row(-50, False, 40, BOX).text, level_row(-6, False, 40, BOX).text
+    assert quiet.count(BOX.full) < loud.count(BOX.full) < 31
+    assert "-6 dB" in loud
+    assert "CLIPS" in level_row(0, True, 40, BOX).text
+    assert BOX.full not in level_row(-120, False, 40, BOX).text
