@@ -7,7 +7,7 @@ from pathlib import Path
 
 from textual import work
 from textual.app import ComposeResult
-from textual.containers import Horizontal
+from textual.containers import Horizontal, Vertical
 from textual.message import Message
 from textual.screen import Screen
 from textual.timer import Timer
@@ -112,9 +112,10 @@ class ShelfScreen(Screen[None]):
             yield Rows(id="label")
             yield Input(id="find", placeholder="type some of a title, a tag, a key, a riff", compact=True)
         yield DrawnPanel(id="filters")
-        yield DrawnPanel(id="headings")
         with Horizontal(id="between"):
-            yield RowList(id="list")
+            with Vertical(id="left"):
+                yield DrawnPanel(id="headings")
+                yield RowList(id="list")
             yield DrawnPanel(id="detail")
 
     def on_mount(self) -> None:
@@ -267,7 +268,7 @@ class ShelfScreen(Screen[None]):
         return filter_line(self.wanted, len(self.shown), len(self._all), at=max(0, at), width=width, keys=names)
 
     def _draw_headings(self, width: int, _: int) -> Panel:
-        placed = place(COLUMNS, self.query_one(RowList).size.width or width)
+        placed = place(COLUMNS, width)
         zones = tuple(
             Zone(0, each.x, each.end, f"order_by('{each.column.name}')")
             for each in placed

@@ -83,8 +83,8 @@ def calendar_rows(
             x = LEFT + WEEK * week
             builder.put(x, glyphs[full] * (1 if full == 0 else 2), ink.QUIET if full == 0 else ink.MARK)
             if day == chosen:
-                builder.put(x - 1, pen.loop_start, ink.STRONG)
-                builder.put(x + 2, pen.loop_end, ink.STRONG)
+                builder.put(x - 1, "[", ink.STRONG)
+                builder.put(x + 2, "]", ink.STRONG)
             zones.append(Zone(number + 1, x, x + 2, f"choose_day('{day.isoformat()}')"))
     return Panel(tuple(builder.row() for builder in builders), tuple(zones))
 

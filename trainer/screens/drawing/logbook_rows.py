@@ -108,4 +108,6 @@ def _tempos(facts: LineFacts, today: date) -> str:
         whose = "the goal" if facts.from_goal else "the target"
         told += f", {record.best_bpm / facts.target_bpm:.0%} of {whose} of {facts.target_bpm:g}"
     due = due_words(record.due, today)
+    if record.due is not None and record.due > today:
+        due = f"due {due}"
     return f"{told}. Last played {ago(last_day(record.last_ms), today)}" + (f"; {due}." if due else ".")

@@ -22,7 +22,7 @@ COLUMNS = (
     Column("best", "best", 4, right=True, least=44),
     Column("share", "of target", 10, least=108),
     Column("last", "last played", 11, least=92),
-    Column("due", "due", 11, least=58),
+    Column("due", "due", 12, least=58),
 )
 """From the left; a narrow window leaves some out."""
 SHARE_CELLS = 10
