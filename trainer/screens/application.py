@@ -21,6 +21,8 @@ from trainer.screens.themes import NO_COLOUR, THEME_NAMES, theme_named
 from trainer.screens.wiring import Wiring
 
 FIRST_PAGE = "shelf"
+START_SECONDS = 2.0
+"""After so long even ten thousand exercises are listed, and garbage is collected from then on."""
 
 
 class TwinspurApp(App[None]):
@@ -60,6 +62,7 @@ class TwinspurApp(App[None]):
         for number in (signal.SIGTERM, signal.SIGHUP):
             self._loop_signal(number)
         self.call_after_refresh(self._first_start)
+        self.set_timer(START_SECONDS, self._collect_garbage)
 
     def _loop_signal(self, number: signal.Signals) -> None:
         import asyncio
@@ -117,10 +120,12 @@ class TwinspurApp(App[None]):
         """What no screen shows in a place of its own."""
         self.notify(message.sentence, severity="warning" if message.grave else "information", markup=False)
 
-    def _first_start(self) -> None:
-        if not gc.isenabled():  # `__main__` put collecting off until here; what is there now stays
+    def _collect_garbage(self) -> None:
+        if not gc.isenabled():  # `__main__` put it off until here; what is there now stays
             gc.freeze()
             gc.enable()
+
+    def _first_start(self) -> None:
         for problem in self.wiring.problems:
             self.notify(problem, severity="warning", timeout=15, markup=False)
         log = self.wiring.log
