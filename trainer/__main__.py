@@ -13,7 +13,7 @@ def main(argv: "Sequence[str] | None" = None) -> int:
     if not words:
         import gc
 
-        gc.disable()  # until the first paint: there is nothing to free, and looking for it takes a tenth of the start
+        gc.disable()  # until all is shown: there is nothing to free, and looking for it takes a tenth of the start
         from trainer.screens.application import run
 
         return run()
