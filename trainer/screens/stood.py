@@ -10,11 +10,11 @@ from trainer.music.part import TabPart
 from trainer.music.problem import ProblemsError
 from trainer.playback.mix import CLICK
 from trainer.playback.piece import Loop, Piece
+from trainer.practice.digest import digest_of
 from trainer.practice.ladder import Ladder
 from trainer.practice.ladder_rules import LadderRules
 from trainer.practice.ladder_settings import read_rules
 from trainer.practice.line import Line
-from trainer.screens.digest import digest_of
 from trainer.screens.drawing.ink import letter_of
 from trainer.sounds.patch import Role
 from trainer.sounds.rig import Rig
