@@ -32,6 +32,16 @@ def data_folder() -> Path:
     return _home("XDG_DATA_HOME", ".local/share")
 
 
+def takes_folder() -> Path:
+    """Where takes are kept."""
+    return data_folder() / "takes"
+
+
+def round_trips_file() -> Path:
+    """Where the measured round trips of the sound cards are kept."""
+    return data_folder() / "round-trips.json"
+
+
 def state_folder() -> Path:
     """What may be lost: the log file of the sound libraries, where the player was."""
     return _home("XDG_STATE_HOME", ".local/state")

@@ -1,9 +1,11 @@
 """The player's settings: `config.toml` in the config folder, read with every problem at its place."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.listening.bands import Bands
 from trainer.music.problem import Problem, ProblemsError
 from trainer.places import bundled, config_folder, data_folder
 
@@ -12,6 +14,16 @@ if TYPE_CHECKING:
 
 KEYS = ("folders", "bank", "sound", "ladder", "listening", "screens")
 SOUND_KEYS = ("driver", "period", "periods", "rate", "gain")
+LISTENING_KEYS = ("device", "output", "bands", "keep_mib")
+BANDS: dict[str, tuple[str, float, float]] = {
+    "noticed": ("noticed_ms", 1, 50),
+    "good": ("good_ms", 1, 200),
+    "fair": ("fair_ms", 1, 200),
+    "poor": ("poor_ms", 1, 200),
+    "spread": ("clean_spread_ms", 1, 200),
+    "stray": ("stray_share", 0, 1),
+}
+"""What a player calls the bands of a verdict: the field of `Bands`, and its bounds; milliseconds, stray a share."""
 LARGEST_CONFIG = 256 * 1024
 
 
@@ -33,6 +45,14 @@ class Settings:
     """Frames a second."""
     gain: float | None = None
     """The synth's gain, 0 to 10."""
+    device: str = ""
+    """The input that is recorded, by its name or a part of it; empty for the system's own choice."""
+    output: str = ""
+    """The output that sounds while something is recorded; empty for the system's own choice."""
+    bands: Bands = field(default_factory=Bands)
+    """By which takes are judged."""
+    keep_mib: int = 2_000
+    """Mebibytes that the kept takes may fill."""
 
     @property
     def exercise_folders(self) -> tuple[Path, ...]:
@@ -102,6 +122,8 @@ def _settings(table: "Table", folder: Path) -> Settings:
     table.check_keys(KEYS, "the settings")
     sound = table.table("sound")
     sound.check_keys(SOUND_KEYS, "[sound]")
+    listening = table.table("listening")
+    listening.check_keys(LISTENING_KEYS, "[listening]")
     bank = table.get("bank", str, "")
     return Settings(
         folders=tuple(folder / Path(text).expanduser() for text in table.texts("folders")),
@@ -111,4 +133,24 @@ def _settings(table: "Table", folder: Path) -> Settings:
         periods=sound.number("periods", 2, 64, None, whole=True),
         rate=sound.number("rate", 22050, 96000, None, whole=True),
         gain=sound.number("gain", 0, 10, None),
+        device=listening.get("device", str, ""),
+        output=listening.get("output", str, ""),
+        bands=_bands(listening),
+        keep_mib=listening.number("keep_mib", 10, 1_000_000, 2_000, whole=True),
     )
+
+
+def _bands(listening: "Table") -> Bands:
+    table = listening.table("bands")
+    table.check_keys(tuple(BANDS), "bands")
+    found = {name: table.number(name, low, high, None) for name, (_, low, high) in BANDS.items()}
+    try:
+        return bands_of({name: value for name, value in found.items() if value is not None})
+    except ValueError as error:
+        listening.problem("bands", str(error).rstrip("."))
+        return Bands()
+
+
+def bands_of(values: Mapping[str, float], bands: Bands | None = None) -> Bands:
+    """Bands with some of them set by the names in `BANDS`. Raises ValueError where they do not grow."""
+    return replace(bands or Bands(), **{BANDS[name][0]: float(value) for name, value in values.items()})

@@ -32,12 +32,7 @@ def playing_options(parser: argparse.ArgumentParser) -> None:
     exercise_option(parser)
     parser.add_argument("--bars", metavar="3-6", help="only these bars, counted from 1")
     parser.add_argument("--tempo", metavar="96|60%", help="in bpm, or in per cent of the target")
-    parser.add_argument("--only", metavar="PART", action="append", help="hear only this part (click: the click alone)")
-    parser.add_argument("--without", metavar="PART", action="append", help="leave this part out")
-    parser.add_argument(
-        "--level", metavar="PART=DB", action="append", help="raise or lower a part, or the click, in dB"
-    )
-    parser.add_argument("--pan", metavar="PART=X", action="append", help="put a part between -1 (left) and 1 (right)")
+    mix_options(parser)
     parser.add_argument("--click", metavar="PATTERN", help="the click's pattern (see twinspur sounds), or none")
     parser.add_argument("--silent-bars", metavar="2:1", help="two bars with the click, one without, and so on")
     parser.add_argument("--count-in", metavar="N", help="bars counted in, 0 to 4")
@@ -45,6 +40,16 @@ def playing_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--climb", metavar="4|3%", help="raise the tempo with each pass, up to the target")
     parser.add_argument("--human", metavar="SEED", type=int, help="small human differences between the guitars")
     parser.add_argument("--bank", metavar="FILE", type=Path, help="the sound bank (SoundFont) to play with")
+
+
+def mix_options(parser: argparse.ArgumentParser) -> None:
+    """Who is heard."""
+    parser.add_argument("--only", metavar="PART", action="append", help="hear only this part (click: the click alone)")
+    parser.add_argument("--without", metavar="PART", action="append", help="leave this part out")
+    parser.add_argument(
+        "--level", metavar="PART=DB", action="append", help="raise or lower a part, or the click, in dB"
+    )
+    parser.add_argument("--pan", metavar="PART=X", action="append", help="put a part between -1 (left) and 1 (right)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +90,13 @@ def prepare(arguments: argparse.Namespace, *, at_start: bool, default_click: str
     alone = [name.strip().casefold() for name in arguments.only or ()] == [CLICK]
     name = arguments.click or default_click or (BEATS.name if alone else None)
     plan = Plan(
-        loop=_loop(arguments.bars, piece),
+        loop=loop_of(arguments.bars, piece),
         share=share,
-        passes=_passes(arguments.passes),
-        count_in=_number("--count-in", arguments.count_in, 0, MOST_COUNT_IN, 1 if at_start else 0),
+        passes=passes_of(arguments.passes),
+        count_in=number_of("--count-in", arguments.count_in, 0, MOST_COUNT_IN, 1 if at_start else 0),
         click=None if name in (None, "none") else rig.click_pattern(str(name)),
         silent_bars=_silent_bars(arguments.silent_bars),
-        mix=_mix(arguments, piece),
+        mix=mix_of(arguments, piece),
         human_seed=arguments.human,
     )
     bank = arguments.bank or settings.bank or built_in_bank()
@@ -111,7 +116,8 @@ def _climb(text: str | None, target_bpm: Fraction) -> Asked | None:
     return following
 
 
-def _number(option: str, text: str | None, low: int, high: int, default: int) -> int:
+def number_of(option: str, text: str | None, low: int, high: int, default: int) -> int:
+    """The whole number that an option asks for. Raises CallError."""
     if text is None:
         return default
     if not re.fullmatch(r"\d{1,6}", text, re.ASCII) or not low <= int(text) <= high:
@@ -126,7 +132,8 @@ def _silent_bars(text: str | None) -> SilentBars | None:
         raise CallError(f"--silent-bars cannot be {text}: heard and silent bars, such as 2:1.") from None
 
 
-def _passes(text: str | None) -> int | None:
+def passes_of(text: str | None) -> int | None:
+    """How many passes are asked for; None for ever. Raises CallError."""
     if text == FOREVER or text is None:
         return None
     if not re.fullmatch(r"\d{1,6}", text, re.ASCII) or not 1 <= int(text) <= MOST_PASSES:
@@ -134,7 +141,8 @@ def _passes(text: str | None) -> int | None:
     return int(text)
 
 
-def _loop(text: str | None, piece: Piece) -> Loop:
+def loop_of(text: str | None, piece: Piece) -> Loop:
+    """The bars that are asked for, all of them where none are. Raises CallError."""
     if text is None:
         return piece.whole
     bars = len(piece.bars)
@@ -145,7 +153,8 @@ def _loop(text: str | None, piece: Piece) -> Loop:
     return Loop(first - 1, last - 1)
 
 
-def _part(option: str, name: str, parts: tuple[str, ...]) -> str:
+def part_of(option: str, name: str, parts: tuple[str, ...]) -> str:
+    """The part of a name, in any case of letters. Raises CallError, with the nearest name."""
     for part in parts:
         if part.casefold() == " ".join(name.split()).casefold():
             return part
@@ -154,15 +163,16 @@ def _part(option: str, name: str, parts: tuple[str, ...]) -> str:
     raise CallError(f'{option}: no part "{name}". {hint}')
 
 
-def _mix(arguments: argparse.Namespace, piece: Piece) -> Mix:
+def mix_of(arguments: argparse.Namespace, piece: Piece) -> Mix:
+    """Who is heard, as `mix_options` declared it. Raises CallError."""
     parts = (*piece.part_names, CLICK)
     mix = Mix()
     if arguments.only:
-        heard = [_part("--only", name, parts) for name in arguments.only]
+        heard = [part_of("--only", name, parts) for name in arguments.only]
         # The click goes on beside a part that is heard alone: it has its own option.
         mix = mix.only([*heard, CLICK], parts)
     if arguments.without:
-        mix = mix.without(*(_part("--without", name, parts) for name in arguments.without))
+        mix = mix.without(*(part_of("--without", name, parts) for name in arguments.without))
     setters: list[tuple[str, list[str] | None, float, float, Callable[[Mix, str, float], Mix]]] = [
         ("--level", arguments.level, -60, 12, Mix.with_level),
         ("--pan", arguments.pan, -1, 1, Mix.with_pan),
@@ -172,5 +182,5 @@ def _mix(arguments: argparse.Namespace, piece: Piece) -> Mix:
             name, _, value = text.rpartition("=")
             if not re.fullmatch(r"-?\d{1,3}(\.\d{1,3})?", value, re.ASCII) or not low <= float(value) <= high:
                 raise CallError(f'{option} cannot be {text}: a part and {low:g} to {high:g}, such as "guitar 1=-0.5".')
-            mix = setter(mix, _part(option, name, parts), float(value))
+            mix = setter(mix, part_of(option, name, parts), float(value))
     return mix

@@ -24,6 +24,12 @@ def say_json(value: Any) -> None:
     sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2) + "\n")
 
 
+def say_json_line(value: Any) -> None:
+    """A value as JSON on one line of standard output, at once: for programs that read along."""
+    sys.stdout.write(json.dumps(value, ensure_ascii=False) + "\n")
+    sys.stdout.flush()
+
+
 def _can_emphasise() -> bool:
     """Whether codes may be written: to a terminal, where the player has not asked for none (https://no-color.org)."""
     return not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb" and sys.stdout.isatty()

@@ -161,9 +161,7 @@ def stored(path: Path, output: str, input_name: str, rate: int | None = None) ->
 def store(path: Path, trip: RoundTrip) -> None:
     """Keep a round trip, in place of an earlier one of the same devices and rate."""
     key = (trip.output, trip.input, trip.rate)
-    keep_only(
-        path, (*(old for old in read_round_trips(path) if (old.output, old.input, old.rate) != key), trip)
-    )
+    keep_only(path, (*(old for old in read_round_trips(path) if (old.output, old.input, old.rate) != key), trip))
 
 
 def keep_only(path: Path, trips: tuple[RoundTrip, ...]) -> None:

@@ -22,8 +22,9 @@ LATENCY_S, BLOCK = 0.1, 512
 """Measured on PulseAudio: with less, or with blocks as the server likes, the stream drops out or jumps as it opens."""
 AHEAD_S = 2.0
 """How far what sounds is made ahead."""
-SETTLE_S = 0.5
-"""The device's figures from its first half second are left out."""
+SETTLE_S, TELL_S = 0.5, 3.0
+"""The device's figures of its first half second are left out, and those of the next three taken: what it tells goes on
+wandering by some ms, while the round trip stays."""
 STANDSTILL_S = 2.0
 """Seconds without a block after which the device counts as gone."""
 LONGEST_S = 1_800.0
@@ -33,7 +34,7 @@ _FILL_S = 20.0
 
 
 class Duplex:
-    """An open stream. Use as a context manager; it plays from entering on, and records until it is closed."""
+    """A stream that plays and records from `begin` to `close`."""
 
     def __init__(
         self,
@@ -45,7 +46,7 @@ class Duplex:
         channels: int = 1,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Prepare; the device opens on entering.
+        """Prepare; `begin` opens the device.
 
         Args:
             sounds: what to play, piece by piece: float32 arrays of shape (frames, 2). Used in another thread.
@@ -60,7 +61,7 @@ class Duplex:
         self._waiting: deque[tuple[int, Samples]] = deque()
         self._heard: deque[tuple[int, Samples]] = deque()
         self._played: deque[tuple[int, Samples]] = deque()
-        self._told: deque[float] = deque(maxlen=2_000)
+        self._told: list[float] = []
         self._frames = self._made = self._overruns = 0
         self._moved = clock()
         self._all_made = threading.Event()
@@ -71,7 +72,7 @@ class Duplex:
         self._stream: Any = None
         self._maker = threading.Thread(target=self._make, name="sounds", daemon=True)
 
-    def __enter__(self) -> "Duplex":
+    def begin(self) -> None:
         """Open the device and begin to play.
 
         Raises:
@@ -100,11 +101,6 @@ class Duplex:
             self._closing.set()
             raise _unopened(self._output, self._source if self.channels else "", error) from error
         self._moved = self._clock()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        """Close the device; what was recorded stays."""
-        self.close()
 
     def close(self) -> None:
         """End playing and recording. May be called twice. It may wait for ever for a sound server that died."""
@@ -113,7 +109,7 @@ class Duplex:
         if stream is not None:
             stream.abort()
             stream.close()
-        if self._maker.is_alive() and self._maker is not threading.current_thread():
+        if self._maker.is_alive():
             self._maker.join()
 
     @property
@@ -161,7 +157,8 @@ class Duplex:
         """Called by the device: copy, stamp, count."""
         settled = self._frames > SETTLE_S * self.rate
         if settled:
-            self._told.append(times.outputBufferDacTime - times.inputBufferAdcTime)
+            if self._frames < (SETTLE_S + TELL_S) * self.rate:
+                self._told.append(times.outputBufferDacTime - times.inputBufferAdcTime)
             self._overruns += bool(status.input_overflow) + bool(status.output_underflow)
         self._heard.append((self._frames, heard.copy()))
         self._fill(out, frames)

@@ -1,0 +1,161 @@
+"""`twinspur duo`: two guitarists compared: who leads, how tightly, in which bars, and what became of the interval."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from trainer.commands.line import DONE, FILE_WRONG, CallError
+from trainer.commands.terminal import complain, say, say_json, table
+
+if TYPE_CHECKING:
+    from trainer.commands.judging import Subject
+    from trainer.listening.duo import Duo
+    from trainer.listening.judging import Judgement
+    from trainer.listening.midi_take import MidiTake
+    from trainer.listening.sound import Sound
+
+
+class Player(NamedTuple):
+    """One guitarist's take and what it is laid over."""
+
+    name: str
+    take: "Sound | MidiTake"
+    subject: "Subject"
+    part: str
+    start_s: float | None = None
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Declare the options."""
+    from trainer.commands.judging import subject_options
+
+    parser.add_argument(
+        "takes", metavar="TAKE", nargs="+", help="two takes, or one stereo file with a guitarist on each side: "
+        "audio or MIDI files, or kept takes by number"
+    )  # fmt: skip
+    parser.add_argument("--exercise", metavar="EXERCISE", help="what they play; a kept take knows it")
+    subject_options(parser, exercise=False)
+    parser.add_argument("--passes", metavar="N", help="how often it was played without a break (default: once)")
+    parser.add_argument(
+        "--together", action="store_true", help="the two files begin at one moment, as the tracks of one recording do"
+    )
+    parser.add_argument("--json", action="store_true", help="print the figures as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Compare two takes."""
+    from trainer.commands.judging import judge
+    from trainer.listening.duo import compare
+    from trainer.settings import load_settings
+
+    if len(arguments.takes) > 2:
+        raise CallError("Two takes are compared, or the two sides of one stereo file.")
+    bands = load_settings().bands
+    first, second = _players(arguments)
+    told = [judge(who.take, who.subject, who.part, bands, who.start_s)[0] for who in (first, second)]
+    lost = [who for who, judgement in zip((first, second), told, strict=True) if not judgement.verdict.counts]
+    for who, judgement in zip((first, second), told, strict=True):
+        if who in lost:
+            complain(f"{who.name}, {who.part}: {judgement.verdict.reasons[0].sentence}")
+    if lost:
+        return FILE_WRONG
+    shared = arguments.together or len(arguments.takes) == 1
+    duo = _compared(told, shared, compare)
+    if duo is None:
+        complain("The two takes have fewer than four strokes in common: there is nothing to compare.")
+        return FILE_WRONG
+    if arguments.json:
+        say_json(_plain(duo, first, second))
+    else:
+        _tell(duo, first, second)
+    return DONE
+
+
+def _compared(told: "list[Judgement]", shared: bool, compare: Any) -> "Duo | None":
+    performances = [judgement.performance for judgement in told]
+    if None in performances:
+        return None
+    found: Duo | None = compare(*performances, shared_clock=shared)
+    return found
+
+
+def _players(arguments: argparse.Namespace) -> tuple[Player, Player]:
+    """The two takes. Raises CallError and ProblemsError."""
+    from trainer.commands.judging import subject, takes_of
+    from trainer.commands.kept import find_take, is_kept, open_takes, start_of, subject_of
+    from trainer.listening.take_file import read_take
+    from trainer.settings import load_settings
+
+    takes = open_takes(load_settings())
+    players: list[Player] = []
+    for word in arguments.takes:
+        number = len(players)
+        if is_kept(word):
+            kept = find_take(takes, word)
+            asked = subject_of(kept, arguments)
+            part = asked.part(number if arguments.part else 0)
+            players.append(Player(kept.name, read_take(kept.sound)[0], asked, part, start_of(kept)))
+            continue
+        if not arguments.exercise:
+            raise CallError(f"Say which exercise {word} is of with --exercise.")
+        target = subject(arguments, arguments.exercise)
+        found = takes_of(Path(word))
+        if len(arguments.takes) == 1 and len(found) == 1:
+            raise CallError(f"{word} holds one guitarist: give a second take, or a stereo file with one on each side.")
+        chosen = found if len(arguments.takes) == 1 else found[:1]
+        for side, take in enumerate(chosen):
+            players.append(Player(take.name, take.take, target, target.part(number + side)))
+    if len(players) != 2:
+        raise CallError("Give a second take to compare with.")
+    return players[0], players[1]
+
+
+def _tell(duo: "Duo", first: Player, second: Player) -> None:
+    say(f"First: {first.name}, {first.part}. Second: {second.name}, {second.part}.")
+    for sentence in duo.sentences:
+        say(f"  {sentence}")
+    lead = f"{duo.lead.value:+.1f} ms ({duo.lead.low:+.1f} to {duo.lead.high:+.1f}); + is the first guitar earlier"
+    rows = [("mean lead", lead if duo.lead_known else "not known")]
+    rows.append(("spread", f"{duo.spread_ms:.1f} ms over {len(duo.pairs)} strokes"))
+    rows.append(("correction", f"first {duo.correction[0]:.0%}, second {duo.correction[1]:.0%} of the last difference"))
+    for line in table(rows):
+        say(f"  {line}")
+    bars = [("bar", "lead", "spread", "who leads")]
+    bars += [
+        (str(bar.bar), f"{bar.lead_ms:+.1f} ms", f"{bar.spread_ms:.1f} ms", _leader(bar.lead_ms)) for bar in duo.bars
+    ]
+    for line in table(bars, right=frozenset({0, 1, 2})):
+        say(f"  {line}")
+
+
+def _leader(lead_ms: float) -> str:
+    """Who leads; differences under 6 ms are not noticed."""
+    return "together" if abs(lead_ms) < 6 else "first" if lead_ms > 0 else "second"
+
+
+def _plain(duo: "Duo", first: Player, second: Player) -> dict[str, Any]:
+    from trainer.listening.duo import interval_name
+
+    tightest, loosest = duo.tightest, duo.loosest
+    return {
+        "first": {"take": first.name, "part": first.part},
+        "second": {"take": second.name, "part": second.part},
+        "lead_known": duo.lead_known,
+        "lead_ms": {name: round(getattr(duo.lead, name), 3) for name in ("value", "low", "high")},
+        "spread_ms": round(duo.spread_ms, 3),
+        "strokes": len(duo.pairs),
+        "correction": [round(part, 3) for part in duo.correction],
+        "tightest_bar": tightest.bar if tightest else None,
+        "loosest_bar": loosest.bar if loosest else None,
+        "bars": [
+            {"bar": bar.bar, "lead_ms": round(bar.lead_ms, 3), "spread_ms": round(bar.spread_ms, 3)} for bar in duo.bars
+        ],
+        "intervals": [
+            {
+                "bar": wrong.bar, "count": wrong.count, "written": interval_name(wrong.written),
+                "played": interval_name(wrong.played),
+            }
+            for wrong in duo.intervals
+        ],
+        "sentences": list(duo.sentences),
+    }  # fmt: skip

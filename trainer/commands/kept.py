@@ -1,0 +1,80 @@
+"""The kept takes as the commands reach them: by number, the newest first, or by name; and keeping new ones."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from trainer.commands.judging import Subject, subject
+from trainer.commands.line import CallError
+from trainer.listening.takes import KeptTake, Takes
+from trainer.places import takes_folder
+from trainer.settings import Settings
+
+MIB = 1 << 20
+
+
+def open_takes(settings: Settings) -> Takes:
+    """The player's folder of takes."""
+    return Takes(takes_folder(), settings.keep_mib * MIB)
+
+
+def newest_first(takes: Takes) -> tuple[KeptTake, ...]:
+    """All of them; a take's number is its place here, from 1."""
+    return takes.all()[::-1]
+
+
+def find_take(takes: Takes, word: str) -> KeptTake:
+    """The take of a number or a name. Raises CallError."""
+    found = newest_first(takes)
+    if word.isascii() and word.isdigit() and len(word) < 7:
+        if 1 <= int(word) <= len(found):
+            return found[int(word) - 1]
+        many = f"there are {len(found)}" if found else "none is kept"
+        raise CallError(f"There is no take {word}: {many}. See twinspur takes.")
+    named = takes.take(word)
+    if named is None:
+        raise CallError(f'There is no take called "{word}". See twinspur takes.')
+    return named
+
+
+def is_kept(word: str) -> bool:
+    """Whether a word means a kept take rather than a file."""
+    return not Path(word).exists() and not Path(word).suffix
+
+
+def about(take: KeptTake, name: str) -> Any:
+    """Something that was kept about a take; None where it is not there or no plain value."""
+    value = take.about.get(name)
+    return value if isinstance(value, str | int | float) else None
+
+
+def subject_of(take: KeptTake, arguments: argparse.Namespace | None = None) -> Subject:
+    """What a kept take was judged against; options that are given stand over what was kept.
+
+    Raises:
+        ProblemsError, CallError: the exercise, the riff or the bars are no longer there.
+    """
+    asked = argparse.Namespace(**(vars(arguments) if arguments else {}))
+    file = about(take, "file")
+    found = file if file and Path(str(file)).is_file() else about(take, "exercise")
+    exercise = getattr(asked, "exercise", None) or found
+    if not exercise:
+        raise CallError(f"{take.name} does not say which exercise it is of. Say it with --exercise.")
+    first, last, tempo = (about(take, name) for name in ("first_bar", "last_bar", "tempo_bpm"))
+    kept = {
+        "riff": about(take, "riff"),
+        "part": [part] if (part := about(take, "part")) else None,
+        "bars": f"{first}-{last}" if first and last else None,
+        "tempo": f"{tempo:.6f}".rstrip("0").rstrip(".") if tempo else None,
+        "passes": str(about(take, "passes") or 1),
+    }
+    for name, value in kept.items():
+        if not getattr(asked, name, None):
+            setattr(asked, name, value)
+    return subject(asked, str(exercise))
+
+
+def start_of(take: KeptTake) -> float | None:
+    """The second of a take at which its part begins, where that is known by calibration."""
+    start = take.about.get("start_s")
+    return float(start) if isinstance(start, int | float) and about(take, "start_known") else None

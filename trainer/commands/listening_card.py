@@ -1,0 +1,131 @@
+"""Listening by the sound card: the loop is played and the guitarist recorded in one stream, pass after pass cut out."""
+
+import time
+from collections import deque
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from trainer.commands.hearing_pass import HeardPass
+from trainer.commands.playing import Playing
+from trainer.commands.sink import synth_options
+from trainer.playback.offline_synth import OfflineSynth
+from trainer.playback.render import click_keys, sound_of
+from trainer.playback.share import PassReport
+
+if TYPE_CHECKING:
+    from trainer.listening.calibration import RoundTrip
+    from trainer.listening.sound import Sound
+    from trainer.listening.written import Written
+
+BEFORE_S = 0.15
+"""What is cut out before a pass begins."""
+AFTER_S, UNKNOWN_AFTER_S = 0.06, 0.12
+"""How long after the last note's end is listened, and how long where the round trip is not calibrated."""
+PAUSE_SECONDS = 0.01
+LEFT, RIGHT, BOTH = "left", "right", "both"
+
+
+class CardListener:
+    """Plays what is to be played and hands out the take of each pass when it is over."""
+
+    def __init__(self, playing: Playing, card: tuple[str, str], side: str | None, trip: "RoundTrip | None") -> None:
+        """Prepare.
+
+        Args:
+            playing: what sounds.
+            card: names of the output and the input.
+            side: which input of the card is the guitar's: left, right, or both as one; None for a single one.
+            trip: the measured round trip of the two devices; None where there is none.
+        """
+        from trainer.listening.duplex import Duplex
+
+        options = synth_options(playing)
+        self._reports: deque[PassReport] = deque()
+        synth = OfflineSynth(playing.bank, options, click_keys(playing.timeline))
+        sounds = sound_of(
+            playing.timeline, playing.plan, synth, next_share=playing.next_share, on_pass=self._reports.append
+        )
+        channels = 1 if side in (None, LEFT) else 2
+        self.stream: Duplex = Duplex(sounds, options.rate, output=card[0], source=card[1], channels=channels)
+        self._side, self._trip = side, trip
+        self._refined_ms: float | None = None
+
+    @property
+    def known(self) -> bool:
+        """Whether the round trip is: a dropout moves it, by as much as 100 ms (measured on PulseAudio)."""
+        return self._trip is not None and not self.stream.overruns
+
+    @property
+    def round_trip_ms(self) -> float:
+        """The round trip of this opening: measured, or what the device tells, mended by the passes so far."""
+        if self._refined_ms is not None and not self.known:
+            return self._refined_ms
+        told = self.stream.told_ms
+        return told if self._trip is None else self._trip.now_ms(told)
+
+    def heard(self, written: "Written") -> Iterator[HeardPass]:
+        """The take of each pass, as soon as it is over; the last one cut short where the device vanishes."""
+        stream, overruns = self.stream, 0
+        last_end = max(float(stroke.at + stroke.length) for stroke in written.strokes)
+        while True:
+            after = AFTER_S if self.known else UNKNOWN_AFTER_S
+            trip = self.round_trip_ms / 1000
+            if self._reports:
+                report = self._reports[0]
+                last = round(report.start + (last_end + trip) * stream.rate)
+                if stream.frames >= last + after * stream.rate:
+                    self._reports.popleft()
+                    yield self._cut(report, last, after, overruns)
+                    overruns = stream.overruns
+                    stream.forget(round(report.end - (BEFORE_S + 1) * stream.rate))
+                    continue
+            elif stream.all_played:
+                return
+            if stream.vanished:
+                yield from self._rest(overruns)
+                return
+            time.sleep(PAUSE_SECONDS)
+
+    def begins_differently(self, late_s: float) -> None:
+        """A pass was followed and began so much later than was expected: the next one is looked for there."""
+        if not self.known:
+            self._refined_ms = self.round_trip_ms + late_s * 1000
+
+    def _cut(self, report: PassReport, last: int, after: float, overruns: int) -> HeardPass:
+        stream, rate = self.stream, self.stream.rate
+        start = report.start + round(self.round_trip_ms * rate / 1000)
+        first = max(0, round(start - BEFORE_S * rate))
+        since = (stream.frames - last) / rate
+        return HeardPass(
+            report.number,
+            self._mono(first, last + round(after * rate)),
+            float(start - first) / rate,
+            self.known,
+            report.tempo_bpm,
+            float(report.end - report.start) / rate,
+            time.monotonic() - since,
+            stream.played(first, last),
+            stream.overruns - overruns,
+        )
+
+    def _rest(self, overruns: int) -> Iterator[HeardPass]:
+        """What there is of the pass in which the device vanished."""
+        if self._reports:
+            report = self._reports.popleft()
+            last = self.stream.frames
+            if last > report.start + self.stream.rate:
+                cut = self._cut(report, last, 0.0, overruns)
+                yield HeardPass(
+                    cut.number, cut.take, cut.begins_s, cut.known, cut.tempo_bpm,
+                    cut.seconds, cut.ended, None, cut.overruns, cut_short=True,
+                )  # fmt: skip
+
+    def _mono(self, first: int, last: int) -> "Sound":
+        import numpy as np
+
+        from trainer.listening.sound import Sound
+
+        sounds = self.stream.heard(first, last)
+        if self._side == BOTH:
+            return Sound((sounds[0].samples + sounds[1].samples) * np.float32(0.5), sounds[0].rate)
+        return sounds[1 if self._side == RIGHT else 0]

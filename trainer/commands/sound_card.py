@@ -1,0 +1,154 @@
+"""The sound card as the commands use it: opened by name, quiet on the terminal, closed without hanging."""
+
+import atexit
+import os
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.commands.line import MachineError
+from trainer.music.problem import Problem, ProblemsError
+from trainer.playback.patience import OutOfPatienceError, within
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from trainer.listening.duplex import Duplex
+
+WAKING = 0.4
+"""Seconds of silence by which a sound server is woken."""
+CLOSING = 2.0
+"""Seconds that a stream may take to close; that of a sound server that died never does."""
+USUAL_RATE = 48_000
+
+
+@contextmanager
+def quiet_descriptor() -> Iterator[None]:
+    """What PortAudio and the libraries behind it print from C on descriptor 2 goes to the log of the sound libraries.
+
+    Our own words go on where they went: Python's standard error is moved to a descriptor of its own meanwhile.
+    """
+    from trainer.playback import quiet
+
+    error, kept = sys.stderr, os.dup(2)
+    ours = None
+    with quiet.open_log() as log:
+        try:
+            with suppress(OSError, ValueError, AttributeError):
+                if error.fileno() == 2:
+                    ours = os.fdopen(os.dup(2), "w", encoding=error.encoding, errors=error.errors, buffering=1)
+                    sys.stderr = ours
+            os.dup2(log.fileno(), 2)
+            yield
+        finally:
+            if ours is not None:
+                ours.flush()
+                sys.stderr = error
+                ours.close()
+            os.dup2(kept, 2)
+            os.close(kept)
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """The two devices that play and record."""
+
+    output: str
+    """The output's full name."""
+    source: str
+    """The input's full name."""
+
+
+def find_card(output: str, source: str) -> Card:
+    """The devices of two names, or parts of names; the system's own where a name is empty.
+
+    Raises:
+        MachineError: PortAudio is missing, or there is no device at all.
+        ProblemsError: no device, or more than one, has such a name.
+    """
+    return Card(_device(output, "output"), _device(source, "input"))
+
+
+def find_output(name: str) -> str:
+    """The output of a name. Raises as `find_card`."""
+    return _device(name, "output")
+
+
+def _device(name: str, kind: str) -> str:
+    try:
+        from sounddevice import query_devices as query
+    except OSError as error:
+        what = f"The sound card cannot be reached: {error}"
+        raise MachineError(f"{what}. Install PortAudio (Debian: libportaudio2).") from None
+    from trainer.playback import quiet
+
+    quiet.hush_system()
+    every = [str(each["name"]) for each in query() if each[f"max_{kind}_channels"] > 0]
+    if not every:
+        raise MachineError(
+            f"There is no sound {kind} on this machine. Connect a sound card, or start the sound server "
+            "(PipeWire or PulseAudio); takes in files are judged with twinspur judge."
+        )
+    if not name:
+        with suppress(Exception):
+            return str(query(kind=kind)["name"])
+        return every[0]
+    same = [each for each in every if each.casefold() == name.casefold()]
+    fitting = same or [each for each in every if name.casefold() in each.casefold()]
+    if len(set(fitting)) == 1:
+        return fitting[0]
+    what = f"Several sound {kind}s are called “{name}”" if fitting else f"There is no sound {kind} called “{name}”"
+    listed = ", ".join(dict.fromkeys(fitting or every))
+    raise ProblemsError([Problem("", 0, 0, what, listed, "Give one of these names")])
+
+
+def refuse_wireless(card: Card) -> None:
+    """Raise ProblemsError where one of the devices is connected by Bluetooth."""
+    from trainer.listening.calibration import is_wireless
+
+    for name in (card.output, card.source):
+        if is_wireless(name):
+            what = f"“{name}” is connected by Bluetooth, whose delay wanders too much to judge timing by"
+            raise ProblemsError([Problem("", 0, 0, what, hint="Use a wired output and input, or MIDI")])
+
+
+def wake(card: Card, rate: int) -> None:
+    """Open the devices for a moment: the first opening after a rest comes 15 ms later than the others (PulseAudio).
+
+    Raises ProblemsError where they cannot be opened.
+    """
+    import numpy as np
+
+    from trainer.listening.duplex import Duplex
+
+    silence = np.zeros((int(WAKING * rate), 2), np.float32)
+    stream = Duplex(iter([silence]), rate, output=card.output, source=card.source)
+    try:
+        stream.begin()
+        while not (stream.all_played or stream.vanished):
+            time.sleep(0.01)
+    finally:
+        close(stream)
+
+
+def close(stream: "Duplex") -> bool:
+    """Close a stream; False where it hangs, and is left behind with what PortAudio would do as the program ends."""
+    try:
+        within(CLOSING, stream.close)
+    except OutOfPatienceError:
+        import sounddevice
+
+        atexit.unregister(sounddevice._exit_handler)  # it would wait for the dead server for ever
+        return False
+    return True
+
+
+def stereo(samples: "NDArray[np.float32]") -> "NDArray[np.float32]":
+    """Mono samples for both sides."""
+    import numpy as np
+
+    return np.repeat(samples[:, None], 2, axis=1)

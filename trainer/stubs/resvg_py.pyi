@@ -1,0 +1,3 @@
+"""resvg_py as far as Twinspur uses it (https://resvg-py.baseplate-admin.com)."""
+
+def svg_to_bytes(*, svg_string: str, zoom: int = ...) -> bytes: ...
