@@ -2,9 +2,6 @@
 
 from collections.abc import Sequence
 
-from trainer.music.part import HarmonyPart, parse_distance
-from trainer.music.riff import Riff
-
 AS_WRITTEN = ""
 """Stands for what the file has."""
 
@@ -46,20 +43,3 @@ def next_interval(now: str, step: int, filed: str = "") -> str:
 def answer_name(mine: str, other: str, names: Sequence[str]) -> str:
     """The part that answers mine: the other guitar, or one that is not there yet."""
     return other or next(name for name in ANSWERS if name != mine and name not in names)
-
-
-def asked_harmony(written: Riff, mine: str, other: str, words: str) -> HarmonyPart:
-    """The harmony of my line at an interval, in the range and place that the file gives to the part it replaces.
-
-    Args:
-        written: the riff as the file has it.
-        mine: the part it follows.
-        other: the part that plays it.
-        words: one of `INTERVALS`.
-    """
-    distance = parse_distance(words)
-    old = written.part(other)
-    if isinstance(old, HarmonyPart):
-        avoid = tuple(name for name in old.avoid if name != mine)
-        return HarmonyPart(other, mine, distance, (), old.near, old.instrument, False, old.within, old.frets, avoid)
-    return HarmonyPart(other, mine, distance)

@@ -47,13 +47,14 @@ def layout_for(  # noqa: PLR0917 - what a layout depends on
     wide = width >= WIDE[0] and height >= WIDE[1]
     panel = (26 if height >= 40 else 22) if wide else 7 if height >= 34 else 4
     room = height - 2 - (0 if wide else panel)
-    least = LEAST_ROWS if neck is Pane.ON else staff_rows
+    least = LEAST_ROWS if neck is Pane.ON else staff_rows + (LEAST_PROSE if prose is Pane.ON and not wide else 0)
     neck_height = neck_lines + 1 if neck is not Pane.OFF and neck_lines and room - neck_lines - 1 >= least else 0
     room -= neck_height
     if wide:
         prose_height = max(1, height - panel - 4) if prose is not Pane.OFF else 0
         return Layout(wide=True, side=SIDE, panel=panel, prose=prose_height, neck=neck_height)
-    spare = room - (LEAST_ROWS if prose is Pane.ON else staff_rows)
+    crowded = prose is Pane.ON and room - staff_rows < LEAST_PROSE
+    spare = room - (LEAST_ROWS if crowded else staff_rows)
     prose_height = 0 if prose is Pane.OFF else min(MOST_PROSE, spare)
     if prose_height < LEAST_PROSE:
         prose_height = LEAST_PROSE if prose is Pane.ON else 0

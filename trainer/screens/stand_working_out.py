@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from textual import work
 from textual.message import Message
@@ -166,7 +167,8 @@ class WorkingOut(StandActions):
             self._steps.append(step)
             told = f"Written into {path.name}: {words}."
             if copied:
-                told = f"Written into a copy of your own, {path}: {words}. The bundled file stays as it is."
+                told = "Written into a copy of your own. The bundled file stays as it is."
+                self.app.call_from_thread(self._say_where, path)
             return written, f"{told} Ctrl Z takes it back."
 
         self.work_out(write)
@@ -190,6 +192,9 @@ class WorkingOut(StandActions):
             return Draft.of(OnDisk.read(path, self.wiring.rig.patch_names)), told
 
         self.work_out(back)
+
+    def _say_where(self, path: Path) -> None:
+        self.app.notify(str(path), title="Your own copy", timeout=12, markup=False)
 
     # -- inside -------------------------------------------------------------------------------------------------
 

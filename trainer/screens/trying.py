@@ -3,11 +3,11 @@
 from dataclasses import replace
 from typing import NamedTuple
 
-from trainer.music.part import HarmonyPart, TabPart
+from trainer.music.part import HarmonyPart, TabPart, parse_distance
 from trainer.music.problem import Problem, ProblemsError
 from trainer.screens.draft import Draft, Kind, OnDisk
 from trainer.screens.fingerings import fingering_at
-from trainer.screens.harmonies import AS_WRITTEN, asked_harmony
+from trainer.screens.harmonies import AS_WRITTEN
 from trainer.screens.stood import Stood
 from trainer.screens.wiring import Wiring
 
@@ -74,7 +74,7 @@ def with_interval(draft: Draft, pair: Pair, words: str) -> tuple[Draft, str]:
     try:
         return _with_interval(draft, pair, words)
     except ProblemsError as error:
-        return draft, out_of_range(error, words)
+        return draft, out_of_range(error, pair, words)
 
 
 def _with_interval(draft: Draft, pair: Pair, words: str) -> tuple[Draft, str]:
@@ -82,21 +82,20 @@ def _with_interval(draft: Draft, pair: Pair, words: str) -> tuple[Draft, str]:
     if words == AS_WRITTEN:
         return draft.without(riff, name, Kind.HARMONY, Kind.FINGERING), f"{name} is as the file has it."
     base = draft.without(riff, name, Kind.HARMONY, Kind.FINGERING)
+    asked = HarmonyPart(name, mine, parse_distance(words))
     written = base.written.riff(riff)
-    if written is None:
-        raise KeyError(riff)
-    asked = asked_harmony(written, mine, name, words)
-    old = written.part(name)
-    lost = isinstance(old, HarmonyPart) and (old.exceptions or old.leads or old.contrary)
-    more = " Its exceptions and other turns are left out." if lost else ""
+    old = written.part(name) if written else None
+    bare = not isinstance(old, HarmonyPart) or old == replace(asked, distance=old.distance, instrument=old.instrument)
+    more = "" if bare else " What the file asks of it besides (range, exceptions) is left out."
     return base.with_harmony(riff, asked), f"{name}: {words} {mine}.{more}"
 
 
-def out_of_range(error: ProblemsError, words: str) -> str:
+def out_of_range(error: ProblemsError, pair: Pair, words: str) -> str:
     """A harmony that cannot be played, in one sentence: its first problem and how many more there are."""
     first, more = error.problems[0], len(error.problems) - 1
+    what = first.what.removeprefix(f"the harmony {pair.other!r} of {pair.riff!r}, ")
     rest = f", and {more} more" if more else ""
-    return str(Problem("", 0, 0, f"No {words}: {first.what}{rest}"))
+    return str(Problem("", 0, 0, f"No {words}. {what[:1].upper()}{what[1:]}{rest}"))
 
 
 def tried_words(draft: Draft, riff: str) -> str:
