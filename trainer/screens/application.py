@@ -3,6 +3,7 @@
 import gc
 import os
 import signal
+import sys
 from collections.abc import Iterable
 from functools import partial
 
@@ -10,6 +11,7 @@ from textual.app import App, SystemCommand
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
 
+from trainer.music.printable import printable
 from trainer.practice.cautions import Where, cautions
 from trainer.practice.sittings import mark_seen, seen
 from trainer.screens.bindings import bindings_for
@@ -118,7 +120,10 @@ class TwinspurApp(App[None]):
 
     def on_tell(self, message: Tell) -> None:
         """What no screen shows in a place of its own."""
-        self.notify(message.sentence, severity="warning" if message.grave else "information", markup=False)
+        if message.grave:
+            self.notify(message.sentence, severity="warning", timeout=15, markup=False)
+        else:
+            self.notify(message.sentence, markup=False)
 
     def _collect_garbage(self) -> None:
         if not gc.isenabled():  # `__main__` put it off until here; what is there now stays
@@ -126,8 +131,7 @@ class TwinspurApp(App[None]):
             gc.enable()
 
     def _first_start(self) -> None:
-        for problem in self.wiring.problems:
-            self.notify(problem, severity="warning", timeout=15, markup=False)
+        self.wiring.news.listen(self._say_news)
         log = self.wiring.log
         told = cautions(Where.FIRST_START, log.ask(seen))
         if not told:
@@ -144,6 +148,9 @@ class TwinspurApp(App[None]):
         texts = [(caution.title, caution.text) for caution in told]
         foot = "enter: I have read this   escape: show it again next time"
         self.push_screen(Notice("Before you play", texts, foot), put_away)
+
+    def _say_news(self, sentence: str) -> None:
+        self.post_message(Tell(sentence, grave=True))
 
     def _offer_to_go_on(self) -> None:
         last = self.wiring.memory.last
@@ -176,8 +183,10 @@ def run(wiring: Wiring | None = None) -> int:
     try:
         app.run()
     finally:
+        wiring.news.listen(None)
         app.end()
         wiring.log.close()
+        wiring.news.listen(lambda sentence: print(printable(sentence), file=sys.stderr))
     return app.return_code or 0
 
 

@@ -14,17 +14,20 @@ from uuid import uuid4
 from trainer.music.problem import Problem, ProblemsError
 from trainer.notation.head import Head
 from trainer.notation.library import Library
-from trainer.places import bundled, cache_folder, data_folder, state_folder
+from trainer.places import bundled, cache_folder, data_folder, state_folder, takes_folder
 from trainer.practice.log import Log
 from trainer.practice.sittings import ports_to_silence, silenced
 from trainer.screens.drawing.pen import pen_for
 from trainer.screens.memory import Memory
+from trainer.screens.news import News
 from trainer.screens.silent_sink import SilentSink
 from trainer.screens.wiring import Sounding, Wiring
 from trainer.settings import Settings, add_folder, load_settings
 
 if TYPE_CHECKING:
+    from trainer.listening.takes import Takes
     from trainer.music.exercise import Exercise
+    from trainer.screens.ears import Ear
     from trainer.sounds.rig import Rig
 
 
@@ -67,14 +70,14 @@ class ExerciseFiles:
 
 def own_wiring() -> Wiring:
     """Everything as the player has set it up; what is wrong with that is told on the first screen."""
-    problems: list[str] = []
-    settings = _settings(problems)
+    news = News()
+    settings = _settings(news)
 
     def tell(problem: Problem) -> None:
-        problems.append(str(problem))
+        news.tell(str(problem))
 
     log = Log.open(data_folder() / "log.sqlite", now=local_now, tell=tell, sitting=uuid4().hex, process=os.getpid())
-    memory = Memory(state_folder() / "stand.json", problems.append)
+    memory = Memory(state_folder() / "stand.json", news.tell)
     silence_ports(log)
     return Wiring(
         exercises=ExerciseFiles(settings.exercise_folders, cache_folder() / "exercises.json", own_rig),
@@ -88,8 +91,11 @@ def own_wiring() -> Wiring:
         midi_outputs=midi_outputs,
         midi_inputs=midi_inputs,
         pen=pen_for(sys.stdout.encoding),
-        problems=tuple(problems),
+        news=news,
         own_file=own_file,
+        open_ear=ear_opener(settings),
+        bands=lambda: settings.bands,
+        takes=lambda: own_takes(settings),
     )
 
 
@@ -112,11 +118,12 @@ def local_now() -> datetime:
     return datetime.now().astimezone()
 
 
-def _settings(problems: list[str]) -> Settings:
+def _settings(news: News) -> Settings:
     try:
         return load_settings()
     except ProblemsError as error:
-        problems.extend(str(problem) for problem in error.problems)
+        for problem in error.problems:
+            news.tell(str(problem))
         return Settings()
 
 
@@ -166,7 +173,7 @@ def _open_synth(settings: Settings, rig: "Rig") -> Sounding:
     if kit is not None:
         keys = ClickKeys(kit.key("click")[0], kit.key("click", Weight.ACCENT)[0])
     sink = SynthSink(bank, device, options, keys)
-    return Sounding(sink, f"synth on {sink.driver}", latency_seconds=sink.latency / sink.rate)
+    return Sounding(sink, f"synth on {sink.driver}", latency_seconds=(sink.latency - sink.period / 2) / sink.rate)
 
 
 def open_input(name: str) -> Any:
@@ -174,6 +181,24 @@ def open_input(name: str) -> Any:
     from trainer.playback.midi_source import MidiSource
 
     return MidiSource(name)
+
+
+def ear_opener(settings: Settings) -> "Callable[[str], Ear]":
+    """What opens the sound card's input or a MIDI input with the player's settings."""
+
+    def open_ear(name: str) -> "Ear":
+        from trainer.screens.ears import CardEar, MidiEar
+
+        return MidiEar(open_input(name), time.monotonic) if name else CardEar(settings.device, time.monotonic)
+
+    return open_ear
+
+
+def own_takes(settings: Settings) -> "Takes":
+    """The player's folder of takes."""
+    from trainer.listening.takes import Takes
+
+    return Takes(takes_folder(), settings.keep_mib << 20)
 
 
 def midi_outputs() -> list[str]:

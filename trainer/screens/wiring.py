@@ -7,12 +7,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.news import News
 
 if TYPE_CHECKING:
+    from trainer.listening.bands import Bands
+    from trainer.listening.takes import Takes
     from trainer.music.exercise import Exercise
     from trainer.notation.head import Head
     from trainer.playback.sink import Sink
     from trainer.practice.log import Log
+    from trainer.screens.ears import Ear
     from trainer.screens.memory import Memory
     from trainer.sounds.rig import Rig
 
@@ -55,6 +59,20 @@ OpenSound = Callable[[str], Sounding]
 """Opens what sounds: "" for the synth, else a MIDI port's name. It never fails: at worst the sink is silent."""
 
 
+def no_ear(name: str) -> "Ear":
+    """There is no input. Raises ProblemsError."""
+    from trainer.music.problem import Problem, ProblemsError
+
+    raise ProblemsError([Problem("", 0, 0, f"There is no input {name or 'at the sound card'}.")])
+
+
+def usual_bands() -> "Bands":
+    """The bands as they are without settings."""
+    from trainer.listening.bands import Bands
+
+    return Bands()
+
+
 @dataclass(frozen=True, slots=True)
 class Wiring:
     """Everything that the application does not make itself."""
@@ -74,8 +92,16 @@ class Wiring:
     midi_outputs: Callable[[], Sequence[str]] = field(default=tuple)
     midi_inputs: Callable[[], Sequence[str]] = field(default=tuple)
     pen: Pen = BOX
-    problems: tuple[str, ...] = ()
-    """What went wrong before the first screen, to be told there."""
+    news: News = field(default_factory=News)
+    """What goes wrong outside the screens, before the first one and later."""
+    open_ear: "Callable[[str], Ear]" = no_ear
+    """Opens what the player is heard through: "" for the sound card's input, else a MIDI input by its name.
+
+    Raises ProblemsError or PortError, with a plain sentence. May be called from a thread that is not the screen's."""
+    bands: "Callable[[], Bands]" = usual_bands
+    """Gives the bands that takes are judged by."""
+    takes: "Callable[[], Takes | None]" = lambda: None
+    """Gives the folder where takes are kept; None keeps none."""
     own_file: Callable[[Path], Path] = lambda path: path
     """Where changes to an exercise file are written: there, or for a bundled one a file in the player's own folder."""
 
