@@ -47,3 +47,22 @@ def test_the_reach_of_a_bar_is_told_in_words_and_a_ringing_chord_is_held() -> No
     assert [string for string, _, _ in hand.held] == [3, 4, 5]
     assert hand.reach == (7, 9)
     assert "frets 7-9" in draw_neck(STRINGS, 24, (hand,), 110)[7].text
+
+
+def test_the_stroke_of_what_sounds_stands_before_the_hands_reach() -> None:
+    bar = (
+        Moment(Fraction(0), (Note(3, 9),), pick="d"),
+        Moment(Fraction(1, 4), (Note(3, 7),), pick="u"),
+        Moment(Fraction(1, 2), rest=True),
+    )
+    one = riff(guitar(bar))
+    hands = Hands(Piece.of(exercise(one), (one,)), {"guitar 1": "A"})
+    strokes = [hands.at(place, 0)[0].stroke for place in (Fraction(0), Fraction(3, 8), Fraction(1, 2))]
+    assert strokes == ["d", "u", ""]
+    assert draw_neck(STRINGS, 24, hands.at(Fraction(1, 4), 0), 110)[7].text.startswith(" A V")
+
+
+def test_before_the_first_note_there_is_no_stroke() -> None:
+    one = riff(guitar((Moment(Fraction(1, 2), (Note(3, 9),), pick="d"),)))
+    hands = Hands(Piece.of(exercise(one), (one,)), {"guitar 1": "A"})
+    assert hands.at(Fraction(0), 0)[0].stroke == ""

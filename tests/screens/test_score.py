@@ -1,6 +1,7 @@
 """Tab as musicians write it, wrapped into systems, with the places of its columns."""
 
 import itertools
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -83,6 +84,26 @@ def test_strokes_fingers_accents_chords_and_rests_have_their_rows() -> None:
     text = "\n".join(drawn(of, ["guitar 1"]))
     for mark in ("Em", ">", "⊓", "V", "r"):
         assert mark in text
+
+
+def test_fingers_of_a_chord_stand_from_the_thickest_string_on_and_one_finger_once() -> None:
+    shape = (Note(2, 8, finger="4"), Note(3, 7, finger="3"), Note(4, 5, finger="1"))
+    barred = (Note(1, 5, finger="1"), Note(2, 5, finger="1"))
+    bar = tuple(Moment(Fraction(n, 8), (barred, shape)[n % 2]) for n in range(8))
+    one = riff(guitar(bar))
+    last = drawn(Piece.of(exercise(one), (one,)), ["guitar 1"], width=44)[7]
+    assert last.split() == ["1", "134"] * 4
+
+
+def test_a_part_with_fingers_keeps_its_marks_longer_than_the_others() -> None:
+    fingered = tuple(replace(moment, notes=(Note(6, 1, finger="1"),), pick="d") for moment in gallop_bar(1))
+    one = riff(guitar(fingered), guitar(gallop_bar(), name="guitar 2"))
+    of = Piece.of(exercise(one), (one,))
+    rows = staff_for(of, ["guitar 1", "guitar 2"], 17).rows
+    marks = {(row.kind, row.part) for row in rows if row.kind in (RowKind.MUTE, RowKind.PICK, RowKind.FINGER)}
+    assert marks == {(kind, "guitar 1") for kind in (RowKind.MUTE, RowKind.PICK, RowKind.FINGER)}
+    whole = staff_for(of, ["guitar 1", "guitar 2"], 40).rows
+    assert (RowKind.MUTE, "guitar 2") in {(row.kind, row.part) for row in whole}
 
 
 def test_without_utf8_everything_is_ascii() -> None:

@@ -100,9 +100,15 @@ def staff_for(piece: Piece, parts: Sequence[str], height: int, systems: int = 1)
 
 
 def _given_up(fingered: bool) -> list[tuple[RowKind | None, bool]]:
-    """Which marks are left out in turn, and whether the first part's are too: with fingers it keeps its own longest."""
-    whole: list[tuple[RowKind | None, bool]] = [(None, True), *((kind, True) for kind in GIVEN_UP)]
-    return [(None, True), *((kind, False) for kind in GIVEN_UP), *whole] if fingered else whole
+    """Which marks are left out in turn, and whether the first part's are too.
+
+    Args:
+        fingered: the first part has fingers: then it keeps its marks longer than the others, and its fingers longest.
+    """
+    if not fingered:
+        return [(None, True), *((kind, True) for kind in GIVEN_UP)]
+    own = [*(kind for kind in GIVEN_UP if kind is not RowKind.FINGER), RowKind.FINGER]
+    return [(None, True), *((kind, False) for kind in GIVEN_UP), *((kind, True) for kind in own)]
 
 
 @lru_cache(maxsize=16)
