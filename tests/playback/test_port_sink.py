@@ -171,6 +171,7 @@ def test_closing_ends_every_note(sink, listener):
     sink.close()
     wait_until(listener.silenced, "silence")
     assert (0x82, 60, 64) in listener.messages
+    wait_until(lambda: listener.messages.count((0xBF, 120, 0)) == 3, "silence again, for a synth that missed it")
     with pytest.raises(SinkGoneError, match="closed"):
         sink.send([])
     sink.silence()
