@@ -1,6 +1,6 @@
 """How exactly a click train sounds through the live sink, from PulseAudio's null sink back to a file.
 
-Run as `python -m tests.benchmarks.live_timing [--seconds 60] [--bpm 173 175] [--periods 512 1024 2048]`;
+Run as `python -m tests.benchmarks.live_timing [--seconds 60] [--bpm 173 175] [--periods 512 768 1024]`;
 needs pulseaudio and parec. A steady tone beside the clicks shows the server's own gaps; timing is judged between them,
 as |deviation - median| in frames of 48 kHz, and they are counted apart, as the sink counts them by its clock. The peer
 in the same run is a Python thread that starts the same notes by hand when the wall clock says so. A bound is met when
@@ -25,7 +25,7 @@ from trainer.playback.synth_options import SynthOptions
 from trainer.playback.synth_sink import SynthSink
 
 BOUND = BLOCK
-USUAL_PERIOD = 1024
+USUAL_PERIOD = 768
 
 
 def by_sink(pulse: Pulse, bank: Path, folder: Path, period: int, bpm: float, clicks: int) -> tuple[Timing, SynthSink]:
@@ -70,7 +70,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--bpm", type=float, nargs="+", default=[173, 175])
-    parser.add_argument("--periods", type=int, nargs="+", default=[512, 1024, 2048])
+    parser.add_argument("--periods", type=int, nargs="+", default=[512, 768, 1024])
     arguments = parser.parse_args()
     met = True
     with tempfile.TemporaryDirectory() as name, pulse_server(Path(name)) as pulse:

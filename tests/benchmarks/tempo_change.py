@@ -1,6 +1,6 @@
 """How soon a change of tempo is heard after the call, at any look-ahead, and what it costs.
 
-Run as `python -m tests.benchmarks.tempo_change [--changes 60] [--periods 1024 768]`; the live part needs pulseaudio.
+Run as `python -m tests.benchmarks.tempo_change [--changes 60] [--periods 768 1024]`; the live part needs pulseaudio.
 
 Bound (issue on playback): heard within 60 ms of the call. On a clock turned by hand the figure is exact: frames from
 the call to the cut, at which the new tempo begins. Live, on PulseAudio's null sink with the runner's thread at work,
@@ -96,7 +96,9 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--changes", type=int, default=60)
-    parser.add_argument("--periods", type=int, nargs="+", default=[None, 768], help="of the live sink; first its usual")
+    parser.add_argument(
+        "--periods", type=int, nargs="+", default=[None, 1024], help="of the live sink; first its usual"
+    )
     arguments = parser.parse_args()
     music = band(8, 173)
     timeline = Timeline.of(Piece.of(exercise(music), [music]), load_patches())

@@ -14,7 +14,7 @@ from trainer.playback.drivers import (
     jack_server,
     to_try,
 )
-from trainer.playback.fluid import SynthError
+from trainer.playback.fluid import BLOCK, SynthError
 from trainer.playback.synth_options import SynthOptions
 
 
@@ -36,6 +36,12 @@ def test_every_driver_offered_has_a_sane_buffering():
         chosen = buffering(driver)
         assert 64 <= chosen.period <= 2048
         assert chosen.frames <= 4096
+
+
+def test_on_pulseaudio_a_change_of_tempo_is_heard_within_60_ms():
+    """A call just before the clock moves on waits a period, then for the earliest frame, then for the device."""
+    usual = buffering("pulseaudio")
+    assert usual.period + (usual.period + BLOCK) + usual.frames <= 0.060 * 48000
 
 
 def test_a_players_choice_replaces_the_usual():

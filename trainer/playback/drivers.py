@@ -31,10 +31,12 @@ class Buffering:
 # In the order they are tried. PulseAudio's driver knows a period only, and asks the server for a buffer of one.
 # Measured with 1,024: the frame that `now` tells is heard 24 ms later, a note sent at once after 41 to 62 ms.
 # FluidSynth's own default, 64 frames, drops out on PulseAudio and PipeWire (FluidSynth #1642), 512 on a busy machine
-# (`tests/benchmarks/live_timing.py`). JACK's server decides for itself.
+# (`tests/benchmarks/live_timing.py`). With PulseAudio's 768 a change of tempo is heard within the 60 ms that it may
+# take: after 33 ms in the median, 49 at most; 1,024 takes 44 and 65 (`tests/benchmarks/tempo_change.py`). In ten
+# times 20 s on a busy machine it had 37 gaps (592 ms in all), 1,024 had 55 (617 ms). JACK's server decides for itself.
 DEFAULTS: Final[dict[str, Buffering]] = {
     "pipewire": Buffering(1024, 1),
-    "pulseaudio": Buffering(1024, 1),
+    "pulseaudio": Buffering(768, 1),
     "jack": Buffering(256, 2),
     "alsa": Buffering(256, 4),
     "coreaudio": Buffering(256, 2),
