@@ -6,10 +6,12 @@ import pytest
 
 from tests.playback.riffs import band, exercise, guitar, melody_bar, riff
 from trainer.music.meter import Meter
+from trainer.music.note import Moment, Note
 from trainer.music.problem import ProblemsError
 from trainer.music.riff import Riff
 from trainer.music.sounding import sounding
 from trainer.music.tempo import TempoMark
+from trainer.playback.gesture import RANGE
 from trainer.playback.midi_file import render_midi
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
@@ -128,6 +130,17 @@ def test_strings_of_a_guitar_share_one_channel_and_drums_have_the_tenth(rig: Rig
         for track in mido.MidiFile(tmp_path / "x.mid").tracks[1:]
     }
     assert channels == {"guitar 1": {0}, "guitar 2": {1}, "bass": {2}, "drums": {9}}
+
+
+def test_a_bend_of_an_octave_is_in_the_file_with_the_range_that_it_needs(rig: Rig, tmp_path: Path) -> None:
+    bent = Moment(Fraction(0), (Note(2, 5, bend=17),))
+    render_midi(compiled(rig, riff(guitar((bent,)))), Plan(Loop(0, 0)), tmp_path / "x.mid")
+    track = named(mido.MidiFile(tmp_path / "x.mid"))["guitar 1"]
+    controls = [(each.control, each.value) for each in track if each.type == "control_change"]
+    at = controls.index((101, 0))
+    assert controls[at : at + 3] == [(101, 0), (100, 0), (6, RANGE)]
+    furthest = max(each.pitch for each in track if each.type == "pitchwheel")
+    assert 100 * RANGE * furthest / 8192 == pytest.approx(1200, abs=1)
 
 
 def test_every_note_in_the_file_ends(rig: Rig, tmp_path: Path) -> None:

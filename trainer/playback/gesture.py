@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from math import pi, sin
 
 RANGE = 24
-"""Semitones that the wheel bends up and down: twice the octave that is written at most but for the longest slides,
-because FluidSynth does not bend into the outermost 1/128 of the range, which would leave a whole octave 10 cents flat."""
+"""Semitones that the wheel bends up and down. FluidSynth does not bend into the outermost 1/128 of the range: with 12 a
+whole octave would be 10 cents flat; with 24 all steps up to 22 are exact, a slide over 24 frets is 20 cents short."""
 REST = 8192
 """The wheel's value when nothing is bent."""
 STEP_MS = 4
