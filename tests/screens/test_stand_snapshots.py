@@ -13,6 +13,7 @@ from tests.screens.music import wiring
 from trainer.screens.application import TwinspurApp
 from trainer.screens.stand import StandScreen
 from trainer.screens.themes import THEME_NAMES
+from trainer.screens.widgets.rows import Rows
 
 
 @pytest.mark.parametrize("theme", THEME_NAMES)
@@ -29,9 +30,13 @@ def test_the_stand(
         for _ in range(200):
             await pilot.pause(0.01)
             screen = app.screen
-            if isinstance(screen, StandScreen) and screen.practising is not None:
+            if isinstance(screen, StandScreen) and screen.practising is not None and screen._sounding is not None:
                 break
         await pilot.press("2", "right", "left_square_bracket", "tab", "h")
-        await pilot.pause()
+        for _ in range(200):
+            await pilot.pause(0.01)
+            if all(rows.rows for rows in app.screen.query(Rows) if rows.display):
+                break
+        await pilot.pause(0.1)
 
     assert snap_compare(app, terminal_size=size, run_before=put_on)
