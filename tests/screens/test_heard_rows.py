@@ -9,8 +9,8 @@ from trainer.listening.written import Stroke
 from trainer.screens.drawing.columns import ColumnTable
 from trainer.screens.drawing.heard_rows import (
     NOT_JUDGED,
+    HeardStrip,
     Mark,
-    Strip,
     level_row,
     marks_of,
     sentence_rows,
@@ -41,7 +41,7 @@ def test_marks_stand_in_the_columns_of_their_strokes_in_their_own_system() -> No
     music = piece(4)
     first, *others = systems_of(ColumnTable(music, music.part_names[:1]), range(4), 60, 6, 4)
     columns = first.columns
-    strip = Strip("A", (Mark(columns[0].column.at, -12), Mark(columns[1].column.at, None)))
+    strip = HeardStrip("A", (Mark(columns[0].column.at, -12), Mark(columns[1].column.at, None)))
     text = strip_row(first, strip, 60, BOX).text
     assert text.startswith("A ms")
     assert text[columns[0].x] == "«" and text[columns[1].x] == "✗"
@@ -52,7 +52,7 @@ def test_marks_stand_in_the_columns_of_their_strokes_in_their_own_system() -> No
 def test_a_pass_that_was_not_followed_has_no_marks_but_says_so() -> None:
     music = piece(2)
     (system, *_) = systems_of(ColumnTable(music, music.part_names[:1]), range(2), 80, 6, 4)
-    assert NOT_JUDGED in strip_row(system, Strip("B"), 80, BOX).text
+    assert NOT_JUDGED in strip_row(system, HeardStrip("B"), 80, BOX).text
     assert not strip_row(system, None, 80, BOX).text.strip()
 
 

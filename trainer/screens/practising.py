@@ -6,7 +6,8 @@ what the transport asks from within itself (`_next_share`) takes none.
 """
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from uuid import uuid4
@@ -16,12 +17,15 @@ from trainer.music.tempo import FASTEST_BPM, SLOWEST_BPM
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
 from trainer.playback.share import PassReport
+from trainer.playback.sink import SinkGoneError
 from trainer.playback.timeline import Timeline
 from trainer.practice import reading
 from trainer.practice.breaks import BreakWatch
 from trainer.practice.burst import Burst
 from trainer.practice.days import practice_day
+from trainer.practice.deciding import Decides, decided
 from trainer.practice.fading import FadingGuide
+from trainer.practice.goals import Goal
 from trainer.practice.ladder import Ladder
 from trainer.practice.passes import Pass
 from trainer.practice.recording import keep_ladder
@@ -38,6 +42,12 @@ from trainer.screens.standing import BUILDS, Done, Standing, building_for
 from trainer.screens.stood import Stood
 from trainer.screens.wiring import Sounding, Wiring
 from trainer.sounds.click_pattern import ClickPattern
+
+AWAITED = 8
+"""Passes whose takes may still be judged."""
+
+Passed = Callable[[Pass, PassReport, float], None]
+"""Gets a pass that is over, how it was timed, and how many seconds ago it began to sound; in the player's thread."""
 
 
 class Practising:
@@ -68,6 +78,10 @@ class Practising:
         self._lock = threading.RLock()
         self._offset = Fraction(0)
         self._stopped_at = wiring.clock()
+        self.decides = Decides.KEY
+        """Whose word counts; a take's only while somebody listens."""
+        self.passed: Passed = lambda played, report, ago_seconds: None
+        self._awaited: dict[str, Done] = {}
         self.breaks = BreakWatch()
         self._standing = self._opened(stood)
         self.player = Player(sounding, on_end=self._ended, on_gone=self._gone)
@@ -271,6 +285,8 @@ class Practising:
 
     def judge(self, outcome: Outcome) -> str:
         """Say how a pass went: this one when half of it is over, else the one before. Returns which it was."""
+        if self.decides is Decides.TAKE:
+            return "The take decides. D gives the key a word."
         with self._lock:
             standing, head = self._standing, self.playhead()
             if head.playing and head.share_played >= Fraction(1, 2):
@@ -278,20 +294,44 @@ class Practising:
                 said = f"This pass: {outcome}."
             elif standing.last is not None:
                 said = f"The last pass: {outcome}."
-                self._judge_last(standing.last, outcome)
+                self._judge_last(replace(standing.last, said=outcome))
             else:
                 said = "Play a pass first: then say how it went."
         self._changed()
         return said
 
-    def _judge_last(self, last: Done, outcome: Outcome) -> None:
-        played = replace(last.played, verdict=Verdict(outcome))
+    def take_verdict(self, uuid: str, verdict: Verdict) -> None:
+        """A pass was judged by its take, after it was logged; from any thread.
+
+        Args:
+            uuid: the pass's.
+            verdict: the take's.
+        """
+        with self._lock:
+            last, done = self._standing.last, self._awaited.pop(uuid, None)
+            if last is not None and last.played.uuid == uuid:
+                self._judge_last(replace(last, heard=verdict))
+            elif done is not None:
+                self._reached(self.wiring.log.amend(uuid, decided(self.decides, done.said, verdict)))
+        self._changed()
+
+    def _judge_last(self, last: Done) -> None:
+        verdict = decided(self.decides, last.said, last.heard)
+        outcome, before = verdict.outcome, self._standing
+        same = outcome is last.played.verdict.outcome
+        played = replace(last.played, verdict=verdict)
+        if played.uuid in self._awaited:
+            self._awaited[played.uuid] = last
+        if same:
+            self._standing = replace(before, last=replace(last, played=played))
+            self._reached(self.wiring.log.amend(played.uuid, verdict))
+            return
         progress = last.before.after(outcome, last.way, played.tempo_bpm)
-        position, before = progress.ladder.as_dict(), self._standing
+        position = progress.ladder.as_dict()
         if played.line.part != before.mine:
             progress = progress.traded()
         self._standing = replace(before, progress=progress, last=replace(last, played=played))
-        self.wiring.log.amend(played.uuid, played.verdict)
+        self._reached(self.wiring.log.amend(played.uuid, verdict))
         if self._owns_ladder(before):
             self.wiring.log.change(keep_ladder, played.line, position, round(self.wiring.now().timestamp() * 1000))
         if not self.running or self.playhead().counting_in:
@@ -306,7 +346,7 @@ class Practising:
     def _next_share(self, report: PassReport) -> Fraction | None:
         standing = self._standing
         tempo_bpm = float(report.share * standing.stood.target_bpm)
-        after = standing.after(standing.pending or Outcome.UNJUDGED, tempo_bpm)
+        after = standing.after(self._decided(standing), tempo_bpm)
         if after.apart:
             return None
         self.player.prepare_next(after.loop, after.mix)
@@ -315,7 +355,7 @@ class Practising:
     def _passed(self, report: PassReport) -> None:
         with self._lock:
             standing = self._standing
-            outcome = standing.pending or Outcome.UNJUDGED
+            outcome = self._decided(standing)
             now, loop = self.wiring.now(), standing.loop
             seconds = float((report.end - report.start) / self.player.rate)
             tempo = float(report.share * standing.stood.target_bpm)
@@ -333,16 +373,34 @@ class Practising:
                 Verdict(outcome),
                 str(standing.choices.way) or ("form" if not standing.stood.riff else ""),
             )
-            done = Done(played, standing.progress, standing.choices.way)
+            done = Done(played, standing.progress, standing.choices.way, standing.pending or Outcome.UNJUDGED)
+            self._awaited[played.uuid] = done
+            while len(self._awaited) > AWAITED:
+                del self._awaited[next(iter(self._awaited))]
             self._standing = replace(standing.after(outcome, tempo), last=done)
             moved = standing.progress.after(outcome, standing.choices.way, tempo).ladder
             ladder = moved.as_dict() if self._owns_ladder(standing) else None
             reached = self.wiring.log.add(played, ladder=ladder, place=self._place())
             self.breaks = self.breaks.after_play(max(0.0, seconds))
             self._keep()
-        for goal in reached:
-            self.tell(f"A goal is reached: {goal.target_bpm:g} bpm, {goal.line.part}.")
+            self._reached(reached)
+        self.passed(played, report, self._seconds_since(report.start))
         self._changed()
+
+    def _decided(self, standing: Standing) -> Outcome:
+        """How the pass that is played counts as long as no take was judged."""
+        return decided(self.decides, standing.pending or Outcome.UNJUDGED, None).outcome
+
+    def _reached(self, goals: Iterable[Goal]) -> None:
+        for goal in goals:
+            self.tell(f"A goal is reached: {goal.target_bpm:g} bpm, {goal.line.part}.")
+
+    def _seconds_since(self, frame: Fraction) -> float:
+        """How long ago a frame was heard."""
+        sounding = self.player.sounding
+        with suppress(SinkGoneError):
+            return float(sounding.sink.now() - frame) / sounding.sink.rate - sounding.latency_seconds
+        return 0.0
 
     def _ended(self) -> None:
         """All passes of the transport are over: the next one is counted in."""

@@ -23,6 +23,7 @@ from trainer.screens.pedal_watch import PedalWatch
 from trainer.screens.practising import Practising
 from trainer.screens.silent_sink import SilentSink
 from trainer.screens.stand_layout import TOO_SMALL, Layout, layout_for
+from trainer.screens.stand_listening import Listens
 from trainer.screens.stand_working_out import WorkingOut, words_pane
 from trainer.screens.stood import Stood
 from trainer.screens.widgets.hints_view import HintsView
@@ -41,7 +42,7 @@ SHORTEST, LONGEST, RESTING = 0.03, 0.1, 0.2
 """Seconds between two looks at the playhead: while playing until the next column is due, within bounds; and at rest."""
 
 
-class StandScreen(WorkingOut, Screen[None]):
+class StandScreen(Listens, WorkingOut, Screen[None]):
     """One exercise, being practised."""
 
     BINDINGS = bindings_for("stand")
@@ -85,6 +86,7 @@ class StandScreen(WorkingOut, Screen[None]):
         with Container(id="body"):
             with Vertical(id="music"):
                 yield TabView(id="tab")
+                yield Rows(id="heard")
                 yield NeckView(id="neck")
             with Vertical(id="side"):
                 yield PanelView(id="panel")
@@ -113,6 +115,7 @@ class StandScreen(WorkingOut, Screen[None]):
     def end(self) -> None:
         """All notes off, and everything closed; may be called twice."""
         self.pedal.close()
+        self.end_listening()
         practising, self.practising = self.practising, None
         if practising is not None:
             practising.close()
@@ -190,6 +193,7 @@ class StandScreen(WorkingOut, Screen[None]):
             if self.practising is None:
                 sounding = self._sounding or Sounding(SilentSink(self.wiring.clock), "silence")
                 self.practising = Practising(self.wiring, stood, sounding, changed=self._say_changed, tell=self.tell)
+                self.follow_listening()
             else:
                 self.practising.open(stood)
         except ProblemsError as error:
@@ -232,6 +236,9 @@ class StandScreen(WorkingOut, Screen[None]):
         prose.display = where.prose > 0
         neck.display = where.neck > 0
         neck.styles.height = where.neck or 1
+        heard = self.query_one("#heard")
+        heard.display = self.heard_lines() > 0
+        heard.styles.height = self.heard_lines() or 1
         small = self.query_one("#small", Rows)
         small.display = where.small
         for each in ("#title", "#hints", "#body"):
@@ -251,13 +258,16 @@ class StandScreen(WorkingOut, Screen[None]):
         standing = practising.standing
         stood, pen = standing.stood, self.wiring.pen
         parts = self.parts_in_view()
-        music = Music(stood.piece, parts, stood.letters, standing.loop, standing.choices.quality, self.cursor, pen)
+        listens = self.listener is not None
+        quality = standing.choices.quality
+        music = Music(stood.piece, parts, stood.letters, standing.loop, quality, self.cursor, pen, listens)
         self._staff_rows = staff_rows(stood.piece, parts)
         self.query_one(TabView).set_music(music)
         hands = {name: stood.letters[name] for name in stood.guitars[:2]}
         self.query_one(NeckView).set_music(stood.piece, hands, pen)
         self.show_words()
         self.lay_out()
+        self.show_heard()
         self.show_state()
 
     def parts_in_view(self) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from trainer.playback.piece import Loop
 from trainer.playback.plan import MOST_COUNT_IN
 from trainer.practice.building import Building
 from trainer.practice.passes import Pass
-from trainer.practice.verdict import Outcome
+from trainer.practice.verdict import Outcome, Verdict
 from trainer.screens.choices import Choices, Way, share_of
 from trainer.screens.mixing import mix_of, traded
 from trainer.screens.progress import Progress
@@ -25,6 +25,10 @@ class Done:
     played: Pass
     before: Progress
     way: Way
+    said: Outcome = Outcome.UNJUDGED
+    """What the player said of it."""
+    heard: Verdict | None = None
+    """What its take says; None while there is none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,7 +44,7 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Strip:
+class HeardStrip:
     """The marks of the last pass that was heard."""
 
     letter: str
@@ -70,7 +70,7 @@ def marks_of(strokes: "Sequence[PlayedStroke]", begins: Fraction, bands: "Bands"
     return tuple(found)
 
 
-def strip_row(system: System, strip: Strip | None, width: int, pen: Pen) -> Row:
+def strip_row(system: System, strip: HeardStrip | None, width: int, pen: Pen) -> Row:
     """The line under a system: each mark in the column of its stroke."""
     builder = RowBuilder(width)
     if strip is None:

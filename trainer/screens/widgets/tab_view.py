@@ -12,7 +12,8 @@ from textual.strip import Strip
 
 from trainer.playback.piece import Loop, Piece
 from trainer.screens.drawing.columns import ColumnTable
-from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.heard_rows import HeardStrip, strip_row
+from trainer.screens.drawing.ink import Row
 from trainer.screens.drawing.pen import BOX, Pen
 from trainer.screens.drawing.score import GUTTER, Look, draw_system
 from trainer.screens.drawing.staff import Staff, staff_for
@@ -33,6 +34,8 @@ class Music:
     quality: bool = False
     cursor: int | None = None
     pen: Pen = BOX
+    strip: bool = False
+    """Whether the line under each system is kept for what a take says."""
 
 
 class TabView(Rows):
@@ -55,6 +58,7 @@ class TabView(Rows):
         self._place, self._passes, self._playing = Fraction(0), 0, False
         self._head: tuple[int, PlacedColumn] | None = None
         self._drag: int | None = None
+        self._strip: HeardStrip | None = None
 
     @property
     def systems(self) -> tuple[System, ...]:
@@ -91,6 +95,13 @@ class TabView(Rows):
         self._place, self._passes, self._playing = place, passes, playing
         self._turn()
 
+    def set_strip(self, strip: HeardStrip | None) -> None:
+        """Mark under the systems what a take says of the last pass; None marks nothing."""
+        if strip != self._strip:
+            self._strip = strip
+            if self._shown and self._music is not None:
+                self.show(self._lines())
+
     def on_resize(self) -> None:
         """Wrap the music anew."""
         self._wrap()
@@ -101,7 +112,7 @@ class TabView(Rows):
             return
         table = ColumnTable(music.piece, self._in_view(music), 2 if music.quality else 1)
         bars = range(len(music.piece.bars))
-        staff = staff_for(music.piece, music.parts, height, len(music.piece.bars))
+        staff = staff_for(music.piece, music.parts, height - music.strip, len(music.piece.bars))
         table = ColumnTable(music.piece, staff.parts, 2 if music.quality else 1)
         self._systems = systems_of(table, bars, width, GUTTER, staff.slots)
         self._staff = staff
@@ -160,8 +171,14 @@ class TabView(Rows):
         lines: list[Row] = []
         for number in self._shown:
             lines += self._system(number)
-            lines.append(RowBuilder(self.size.width).row())
+            lines.append(self._below(number))
         return lines
+
+    def _below(self, number: int) -> Row:
+        """The line under a system."""
+        music = self._music
+        strip = self._strip if music is not None and music.strip else None
+        return strip_row(self._systems[number], strip, self.size.width, music.pen if music else BOX)
 
     def _system(self, number: int) -> Sequence[Row]:
         music = self._music

@@ -1,0 +1,271 @@
+"""Listening on the stand: synthesised takes, really judged, drive the strip, the ladder, the record and the folder."""
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.listening.plucked import Played, player, record
+from tests.screens.music import RIG, HandSink, wiring
+from tests.screens.test_stand import Hall, standing
+from trainer.listening.capture import Level
+from trainer.listening.expected import written_part
+from trainer.listening.sound import Sound
+from trainer.listening.takes import Takes
+from trainer.music.problem import Problem, ProblemsError
+from trainer.practice import reading
+from trainer.practice.deciding import Decides
+from trainer.practice.verdict import Judge, Outcome
+from trainer.screens.actions import actions_for
+from trainer.screens.asking import Choose, Notice
+from trainer.screens.choices import Way
+from trainer.screens.meter import Meter
+from trainer.screens.wiring import Wiring
+
+RATE = 48_000
+Spoil = Callable[[list[Played]], list[Played]]
+
+
+def well(notes: list[Played]) -> list[Played]:
+    return notes
+
+
+def without_the_fifth(notes: list[Played]) -> list[Played]:
+    return [*notes[:4], *notes[5:]]
+
+
+class BenchEar:
+    """An input at which the part of the stand is played whenever a pass is asked for."""
+
+    name = "bench"
+
+    def __init__(self) -> None:
+        self.gone = ""
+        self.closed = False
+        self.heard = Level(-12.0, False, False)
+        self.hall: Hall | None = None
+        self.spoil: Spoil | None = well
+        self.given = 0
+
+    def level(self) -> Level:
+        return self.heard
+
+    def reach(self) -> float:
+        return 1e12
+
+    def between(self, first: float, last: float) -> Sound:
+        self.given += 1
+        if self.spoil is None or self.hall is None:
+            return Sound(np.zeros(round((last - first) * RATE), np.float32), RATE)
+        standing = self.hall.it.standing
+        riff = standing.stood.piece.riffs[0].riff
+        loop = standing.loop
+        tempo = Fraction(standing.last.played.tempo_bpm if standing.last else 100).limit_denominator(100)
+        written = written_part(riff, standing.last.played.line.part if standing.last else standing.mine, tempo,
+                               (loop.first + 1, loop.last + 1))  # fmt: skip
+        notes = self.spoil(player(written, 0.17, 3.0, seed=self.given))
+        return record(notes, last - first, seed=self.given, rate=RATE)
+
+    def forget(self, before: float) -> None:
+        pass
+
+    def close(self) -> None:
+        self.closed = True
+
+
+@asynccontextmanager
+async def hearing(folder: Path, ear: BenchEar, size: tuple[int, int] = (100, 40)) -> AsyncIterator[Hall]:
+    sink = HandSink()
+    takes = Takes(folder / "takes")
+    around: Wiring = replace(wiring(folder, sink, rig=RIG), open_ear=lambda _: ear, takes=lambda: takes)
+    async with standing(folder, size, around, sink) as hall:
+        ear.hall = hall
+        await hall.press("k", "k")
+        yield hall
+
+
+async def listen(hall: Hall) -> None:
+    await hall.press("L")
+    assert isinstance(hall.app.screen, Choose)
+    await hall.press("enter")
+    for _ in range(200):
+        await hall.pilot.pause(0.01)
+        if isinstance(hall.app.screen, Meter):
+            break
+    assert isinstance(hall.app.screen, Meter)
+    await hall.press("enter")
+    assert hall.screen.listener is not None
+
+
+async def play_a_pass(hall: Hall, ear: BenchEar) -> None:
+    """Sixteen quarters and a little, and wait for the verdict."""
+    before = hall.screen.heard
+    if not hall.it.running:
+        await hall.press("space")
+    passes = hall.it.standing.passes
+    while hall.it.standing.passes == passes:
+        await hall.run(1)
+    for _ in range(1000):
+        await hall.pilot.pause(0.01)
+        if hall.screen.heard is not before:
+            break
+    assert hall.screen.heard is not before
+    await hall.pilot.pause()
+
+
+async def test_a_missed_note_is_marked_under_my_part_and_named_in_a_sentence(tmp_path: Path) -> None:
+    ear = BenchEar()
+    ear.spoil = without_the_fifth
+    async with hearing(tmp_path, ear) as hall:
+        await listen(hall)
+        assert "Listening to bench" in hall.text("#heard")
+        await play_a_pass(hall, ear)
+        tab, said = hall.text("#tab"), hall.text("#heard")
+        assert "✗" in tab and "A ms" in tab
+        assert "missed" in said and "bar 1" in said.casefold()
+        assert "Next:" in " ".join(hall.screen.told())
+        await hall.press("U")
+        assert isinstance(hall.app.screen, Notice)
+        await hall.press("enter")
+    assert ear.closed
+
+
+async def test_the_key_decides_at_first_and_the_take_is_measured_all_the_same(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await listen(hall)
+        await play_a_pass(hall, ear)
+        last = hall.it.standing.last
+        assert last is not None and last.played.verdict.outcome is Outcome.UNJUDGED
+        assert last.played.verdict.measured is not None
+        await hall.press("enter")
+        last = hall.it.standing.last
+        assert last is not None and last.played.verdict.outcome is Outcome.CLEAN
+        assert last.played.verdict.judge is Judge.PLAYER
+        measured = last.played.verdict.measured
+        assert measured is not None and measured.spread_ms is not None and measured.clean_share == 1.0
+        days = hall.it.wiring.log.ask(reading.line_days, last.played.line)
+        assert days[-1].clean == 1
+        assert days[-1].spread_ms == pytest.approx(measured.spread_ms, abs=0.01)
+        assert days[-1].clean_notes == 1.0
+
+
+async def test_the_take_climbs_the_ladder_when_it_decides_and_the_key_has_no_word(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("2", "D")
+        assert str(hall.it.decides) == "key"
+        await listen(hall)
+        assert str(hall.it.decides) == "take"
+        await play_a_pass(hall, ear)
+        ladder = hall.it.standing.progress.ladder
+        assert hall.it.standing.choices.way is Way.LADDER and ladder.clean == 1
+        last = hall.it.standing.last
+        assert last is not None and last.played.verdict.judge is Judge.TAKE
+        await hall.press("backspace")
+        assert hall.it.standing.progress.ladder.clean == 1
+        assert "take decides" in hall.text("#panel")
+
+
+async def test_both_must_agree_that_a_pass_was_clean(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("2", "D", "D")
+        await listen(hall)
+        await play_a_pass(hall, ear)
+        assert hall.it.standing.progress.ladder.clean == 0
+        await hall.press("enter")
+        assert hall.it.standing.progress.ladder.clean == 1
+        await hall.press("backspace")
+        assert hall.it.standing.progress.ladder.clean == 0
+
+
+async def test_what_cannot_be_followed_stays_unjudged_and_climbs_nothing(tmp_path: Path) -> None:
+    ear = BenchEar()
+    ear.spoil = None
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("2", "D")
+        await listen(hall)
+        await play_a_pass(hall, ear)
+        assert "could not follow" in hall.text("#tab")
+        assert "Not judged" in hall.text("#heard")
+        last = hall.it.standing.last
+        assert last is not None and last.played.verdict.outcome is Outcome.UNJUDGED
+        assert hall.it.standing.progress.ladder.clean == 0
+
+
+async def test_takes_are_kept_with_their_verdicts(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await listen(hall)
+        await play_a_pass(hall, ear)
+        for _ in range(200):
+            kept = Takes(tmp_path / "takes").all()
+            if kept:
+                break
+            await hall.pilot.pause(0.01)
+        (take,) = kept
+        assert take.about["riff"] == "Low gate" and take.about["part"] == "guitar 1"
+        assert take.verdict is not None and take.verdict.outcome is Outcome.CLEAN
+        assert (take.about["first_bar"], take.about["last_bar"]) == (1, 4)
+
+
+async def test_the_meter_says_what_is_wrong_before_listening_begins(tmp_path: Path) -> None:
+    ear = BenchEar()
+    ear.heard = Level(-120.0, False, True)
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("L", "enter")
+        for _ in range(200):
+            await hall.pilot.pause(0.01)
+            if isinstance(hall.app.screen, Meter):
+                break
+        meter = hall.app.screen
+        assert isinstance(meter, Meter)
+
+        def said() -> str:
+            return str(meter.query_one("#level-words").render())
+
+        assert "I hear nothing" in said()
+        assert meter.query(".foot").first().render().__str__().startswith("Use headphones")
+        ear.heard = Level(0.0, True, False)
+        meter.look()
+        await hall.pilot.pause()
+        assert "clips" in said()
+        await hall.press("escape")
+        assert ear.closed and hall.screen.listener is None
+
+
+async def test_no_input_is_a_plain_sentence_and_nothing_else_changes(tmp_path: Path) -> None:
+    def none(name: str) -> BenchEar:
+        raise ProblemsError([Problem("", 0, 0, "The sound card's input cannot be opened")])
+
+    sink = HandSink()
+    async with standing(tmp_path, (100, 40), replace(wiring(tmp_path, sink), open_ear=none), sink) as hall:
+        await hall.press("L", "enter")
+        for _ in range(100):
+            await hall.pilot.pause(0.01)
+            if "cannot listen" in hall.screen.said:
+                break
+        assert "cannot be opened" in hall.text("#panel")
+        assert hall.screen.listener is None and hall.it.decides is Decides.KEY
+
+
+async def test_turning_it_off_gives_the_key_back_and_the_room_under_the_tab(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("D")
+        await listen(hall)
+        assert hall.screen.query_one("#heard").display
+        await hall.press("L")
+        assert ear.closed and hall.screen.listener is None
+        assert not hall.screen.query_one("#heard").display
+        assert hall.it.decides is Decides.KEY
+
+
+def test_the_actions_of_listening_are_in_the_table() -> None:
+    names = {action.name for action in actions_for("stand")}
+    assert {"listen", "decides", "heard"} <= names
