@@ -19,7 +19,11 @@ from trainer.screens.widgets.rows import Rows
 @pytest.mark.parametrize("theme", THEME_NAMES)
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
 def test_the_stand(
-    snap_compare: Callable[..., bool], tmp_path: Path, size: tuple[int, int], theme: str, monkeypatch: pytest.MonkeyPatch
+    snap_compare: Callable[..., bool],
+    tmp_path: Path,
+    size: tuple[int, int],
+    theme: str,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.delenv("NO_COLOR", raising=False)
     app = TwinspurApp(wiring(tmp_path), "stand")

@@ -195,6 +195,8 @@ def test_text_from_the_file_reaches_the_terminal_as_text_only(folder: Path) -> N
     terminal = open_trainer(folder, (120, 40))
     try:
         put_on_stand(terminal)
+        if "Not red" not in terminal.text:
+            terminal.press("p")
         text = terminal.wait("Not red")
         assert "[red]Not red[/red]" in text
         assert "\\x1b[31mcolour" in text
