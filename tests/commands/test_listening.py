@@ -300,6 +300,9 @@ def kept(call: Call, gate: Path, home: Path) -> list[str]:
     }  # fmt: skip
     for second, (name, part) in enumerate((("b.wav", "guitar 2"), ("a.wav", "guitar 1"), ("a.mid", "guitar 1"))):
         _take(call, name, "--only", part)
+        if name == "a.wav":  # recording began before the playing
+            sound, rate = soundfile.read(gate / name)
+            soundfile.write(gate / name, np.concatenate([np.zeros((round(0.3 * rate), 2)), sound]), rate)
         (take,) = takes_of(gate / name)
         subject = subject_of(KeptTake("x", gate / name, about, None, False, 0))
         judgement, _ = judge(take.take, subject, "guitar 1", takes_bands())
@@ -356,6 +359,8 @@ def test_a_take_is_heard_against_click_and_part_to_the_frame(
     # The written part is the same performance: where both begin together, the take only grows louder, by the
     # level it is put behind.
     frames = slice(0, int(1.5 * rate))
+    first = np.flatnonzero(np.abs(alone).max(axis=1) > 0.01)[0] / rate
+    assert first == pytest.approx(0.0 if number == "1" else 0.3, abs=0.01)
     both, one = heard[frames].mean(axis=1), alone[frames].mean(axis=1)
     product = np.fft.irfft(np.fft.rfft(both, 1 << 18) * np.conj(np.fft.rfft(one, 1 << 18)))
     assert min(int(np.argmax(product)), (1 << 18) - int(np.argmax(product))) < 48
@@ -422,8 +427,9 @@ PASS = ["listen", *GATE, "--tempo", "170", "--count-in", "0", "--click", "none"]
 
 def test_the_round_trip_is_measured_kept_and_used(card: Pulse, gate: Path, call: Call) -> None:
     done = _run(card, "calibrate", "--json")
-    if done.code:
+    if "The delay" in done.err:
         pytest.skip(f"this machine is too busy to measure: {done.err}")
+    assert done.code == 0, done.err
     trip = json.loads(done.out)
     assert 5 < trip["milliseconds"] < 400
     assert trip["spread_ms"] <= 3.0

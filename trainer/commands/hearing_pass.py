@@ -151,7 +151,7 @@ class Keeper:
                 if sentence not in self._said:
                     say(f"  {sentence}")
         self._said.update(warned)
-        if judgement.verdict.counts:
+        if judgement.verdict.counts and not heard.cut_short:
             self.judged += 1
             self.clean += judgement.verdict.outcome is Outcome.CLEAN
         self._keep(heard, judgement)

@@ -3,6 +3,8 @@
 import time
 from collections import deque
 from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.commands.hearing_pass import HeardPass
@@ -11,6 +13,7 @@ from trainer.commands.sink import synth_options
 from trainer.playback.offline_synth import OfflineSynth
 from trainer.playback.render import click_keys, sound_of
 from trainer.playback.share import PassReport
+from trainer.playback.stretch import CountIn
 
 if TYPE_CHECKING:
     from trainer.listening.calibration import RoundTrip
@@ -23,6 +26,22 @@ AFTER_S, UNKNOWN_AFTER_S = 0.06, 0.12
 """How long after the last note's end is listened, and how long where the round trip is not calibrated."""
 PAUSE_SECONDS = 0.01
 LEFT, RIGHT, BOTH = "left", "right", "both"
+
+
+def _the_same(report: PassReport) -> Fraction:
+    """The tempo stays, for as many passes as are played."""
+    return report.share
+
+
+def _first_pass(playing: Playing, rate: int) -> PassReport:
+    """When the first pass is played, before its report comes."""
+    plan, timeline = playing.plan, playing.timeline
+    start = Fraction(0)
+    if plan.count_in:
+        start = CountIn.before(timeline, plan.loop.first, plan.count_in).stretch(rate, plan.share, start).end
+    tempo = plan.share * timeline.piece.target_bpm(plan.loop.first)
+    length = timeline.seconds(plan.loop, plan.share) * rate
+    return PassReport(1, plan.share, tempo, start, start + length, steady=True)
 
 
 class CardListener:
@@ -42,12 +61,11 @@ class CardListener:
         options = synth_options(playing)
         self._reports: deque[PassReport] = deque()
         synth = OfflineSynth(playing.bank, options, click_keys(playing.timeline))
-        sounds = sound_of(
-            playing.timeline, playing.plan, synth, next_share=playing.next_share, on_pass=self._reports.append
-        )
+        sounds = sound_of(playing.timeline, playing.plan, synth, next_share=_the_same, on_pass=self._reports.append)
         channels = 1 if side in (None, LEFT) else 2
         self.stream: Duplex = Duplex(sounds, options.rate, output=card[0], source=card[1], channels=channels)
         self._side, self._trip = side, trip
+        self._next = _first_pass(playing, options.rate)
         self._refined_ms: float | None = None
 
     @property
@@ -76,6 +94,8 @@ class CardListener:
                 if stream.frames >= last + after * stream.rate:
                     self._reports.popleft()
                     yield self._cut(report, last, after, overruns)
+                    length = report.end - report.start
+                    self._next = replace(report, number=report.number + 1, start=report.end, end=report.end + length)
                     overruns = stream.overruns
                     stream.forget(round(report.end - (BEFORE_S + 1) * stream.rate))
                     continue
@@ -110,15 +130,9 @@ class CardListener:
 
     def _rest(self, overruns: int) -> Iterator[HeardPass]:
         """What there is of the pass in which the device vanished."""
-        if self._reports:
-            report = self._reports.popleft()
-            last = self.stream.frames
-            if last > report.start + self.stream.rate:
-                cut = self._cut(report, last, 0.0, overruns)
-                yield HeardPass(
-                    cut.number, cut.take, cut.begins_s, cut.known, cut.tempo_bpm,
-                    cut.seconds, cut.ended, None, cut.overruns, cut_short=True,
-                )  # fmt: skip
+        report, last = self._next, self.stream.frames
+        if last > report.start + self.stream.rate:
+            yield replace(self._cut(report, last, 0.0, overruns), loop=None, cut_short=True)
 
     def _mono(self, first: int, last: int) -> "Sound":
         import numpy as np
