@@ -2,6 +2,7 @@
 
 import threading
 import time
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from random import Random
@@ -9,7 +10,7 @@ from random import Random
 import pytest
 
 from tests.playback.recording_sink import RecordingSink
-from tests.playback.riffs import band, exercise
+from tests.playback.riffs import band, exercise, guitar, melody_bar
 from tests.sound_servers import Pulse, wait_until
 from trainer.places import bundled
 from trainer.playback.audio_out import Device
@@ -27,6 +28,9 @@ from trainer.sounds.load_patches import load_patches
 RIG = load_patches()
 MUSIC = band(4, 173)
 LINE = Timeline.of(Piece.of(exercise(MUSIC), [MUSIC]), RIG)
+OTHER = replace(MUSIC, parts=(MUSIC.parts[0], guitar(*[melody_bar(3, 5, 7, 5)] * 4, name="guitar 2"), *MUSIC.parts[2:]))
+LINES = (LINE, Timeline.of(Piece.of(exercise(OTHER), [OTHER]), RIG))
+"""The second guitar has other notes."""
 
 
 def test_changes_on_a_real_device_come_in_time_and_leave_silence(pulse: Pulse) -> None:
@@ -40,6 +44,7 @@ def test_changes_on_a_real_device_come_in_time_and_leave_silence(pulse: Pulse) -
             transport.set_share(Fraction(chance.randrange(40, 150), 100))
             transport.set_heard("guitar 2", chance.random() < 0.5)
             transport.seek(chance.randrange(4))
+            transport.set_timeline(chance.choice(LINES))
             time.sleep(0.03)  # so that something is playing when the next change comes
         late = sink.late
         transport.stop()
