@@ -16,6 +16,7 @@ from trainer.practice.cautions import Where, cautions
 from trainer.practice.sittings import mark_seen, seen
 from trainer.screens.bindings import bindings_for
 from trainer.screens.choices import Begin
+from trainer.screens.hang_up import HangUpWatch
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.pages import PAGES, make_page
 from trainer.screens.palette import Actions
@@ -180,8 +181,15 @@ def run(wiring: Wiring | None = None) -> int:
 
         wiring = own_wiring()
     app = TwinspurApp(wiring)
+    log = wiring.log
+
+    def put_away() -> None:
+        app.end()
+        log.close()
+
     try:
-        app.run()
+        with HangUpWatch(put_away):
+            app.run()
     finally:
         wiring.news.listen(None)
         app.end()
