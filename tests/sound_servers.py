@@ -10,6 +10,7 @@ import os
 import shutil
 import signal
 import subprocess
+import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -160,8 +161,34 @@ def jack_server(folder: Path, period: int = 64) -> Iterator[subprocess.Popen[byt
                 os.environ[key] = value
 
 
+def _forget_dead_jacks() -> None:
+    """Free the places of servers that were killed: JACK keeps eight, and gives none of them back by itself.
+
+    Only where no jackd runs at all, whose places they might be.
+    """
+    running = [path for path in Path("/proc").glob("[0-9]*/comm") if _read(path) == "jackd"]
+    if not running:
+        for left in Path("/dev/shm").glob("jack*"):
+            with contextlib.suppress(OSError):
+                shutil.rmtree(left) if left.is_dir() else left.unlink()
+
+
+def _read(path: Path) -> str:
+    try:
+        return path.read_text().strip()
+    except OSError:
+        return ""
+
+
 def _start_jack(name: str, period: int, said: Path) -> subprocess.Popen[bytes]:
-    """A running jackd; with real-time priority where the system allows it."""
+    """A running jackd; with real-time priority where the system allows it. One test process starts one at a time."""
+    with (Path(tempfile.gettempdir()) / f"twinspur-jack-{os.getuid()}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        _forget_dead_jacks()
+        return _started_jack(name, period, said)
+
+
+def _started_jack(name: str, period: int, said: Path) -> subprocess.Popen[bytes]:
     driver = ["-d", "dummy", "-r", "48000", "-p", str(period)]
     for priority in (["-R", "-P", "70"], ["-r"]):
         with said.open("wb") as output:
