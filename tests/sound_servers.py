@@ -5,6 +5,7 @@ Each runs in a folder of its own, so that it neither finds nor disturbs a server
 
 import contextlib
 import ctypes
+import fcntl
 import itertools
 import os
 import shutil
