@@ -143,6 +143,24 @@ def test_bands_are_the_players_own(call: Call, gate: Path, home: Path) -> None:
     assert "missed" in call("judge", *GATE, "a.wav", "--tempo", "150").out.splitlines()[0]
 
 
+@pytest.mark.parametrize(
+    ("settings", "message"),
+    [
+        ("[listening]\nlevel = 2\n", 'config.toml:2:1: "level" is not a key of [listening]'),
+        ("[listening]\nkeep_mib = 1\n", '"keep_mib" cannot be 1'),
+        ("[listening]\nbands = { god = 3 }\n", 'Did you mean "good"'),
+        ("[listening]\nbands = { good = 60 }\n", "Bands grow"),
+    ],
+)
+def test_settings_of_listening_that_cannot_be_are_told(
+    call: Call, gate: Path, home: Path, settings: str, message: str
+) -> None:
+    (home / "config" / "twinspur").mkdir(parents=True)
+    (home / "config" / "twinspur" / "config.toml").write_text(settings)
+    done = call("takes")
+    assert (done.code, message in done.err) == (1, True), done.err
+
+
 def test_pictures_of_takes(call: Call, gate: Path) -> None:
     _take(call, "a.wav", "--only", "guitar 1")
     assert call("judge", *GATE, "a.wav", "--tempo", "150", "--plot", "a.svg").code == 0
