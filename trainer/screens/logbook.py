@@ -48,6 +48,7 @@ class LogbookScreen(LogbookActions):
     """The record of practice."""
 
     BINDINGS = bindings_for("logbook")
+    CSS_PATH = "record.tcss"
     page = "logbook"
 
     class Listed(Message):

@@ -46,6 +46,7 @@ class StandScreen(Listens, WorkingOut, Screen[None]):
     """One exercise, being practised."""
 
     BINDINGS = bindings_for("stand")
+    CSS_PATH = "stand.tcss"
     page = "stand"
 
     class Opened(Message):

@@ -42,6 +42,7 @@ class TodayScreen(Screen[None]):
     """Today's plan."""
 
     BINDINGS = bindings_for("today")
+    CSS_PATH = "record.tcss"
     page = "today"
 
     class Planned(Message):
