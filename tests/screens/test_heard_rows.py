@@ -13,6 +13,7 @@ from trainer.screens.drawing.heard_rows import (
     Mark,
     level_row,
     marks_of,
+    off_strokes,
     sentence_rows,
     strip_row,
 )
@@ -35,6 +36,11 @@ def test_a_mark_tells_early_late_lost_and_wrong_by_its_sign() -> None:
     assert [mark.text(BOX, 4) for mark in marks] == ["«12", "8»", "✗", "·", "≠"]
     assert [mark.text(ASCII, 4) for mark in marks] == ["<12", "8>", "x", "-", "#"]
     assert [mark.text(BOX, 2) for mark in marks] == ["«", "8»", "✗", "·", "≠"]
+
+
+def test_every_marked_stroke_has_a_line_of_its_own() -> None:
+    strokes = [played(Fraction(0), -12.4), played(Fraction(1, 4), 2.0), played(Fraction(1, 2), None)]
+    assert off_strokes(strokes, Bands()) == ("bar 1: 12 ms early", "bar 1: not heard")
 
 
 def test_marks_stand_in_the_columns_of_their_strokes_in_their_own_system() -> None:

@@ -45,6 +45,7 @@ class BenchEar:
 
     def __init__(self) -> None:
         self.gone = ""
+        self.dropped = 0
         self.closed = False
         self.heard = Level(-12.0, False, False)
         self.hall: Hall | None = None
@@ -120,6 +121,7 @@ async def play_a_pass(hall: Hall, ear: BenchEar) -> None:
 async def test_a_missed_note_is_marked_under_my_part_and_named_in_a_sentence(tmp_path: Path) -> None:
     ear = BenchEar()
     ear.spoil = without_the_fifth
+    ear.dropped = 1
     async with hearing(tmp_path, ear) as hall:
         await listen(hall)
         assert "Listening to bench" in hall.text("#heard")
@@ -128,6 +130,7 @@ async def test_a_missed_note_is_marked_under_my_part_and_named_in_a_sentence(tmp
         assert "✗" in tab and "A ms" in tab
         assert "missed" in said and "bar 1" in said.casefold()
         assert "Next:" in " ".join(hall.screen.told())
+        assert any("dropped frames" in sentence for sentence in hall.screen.told())
         await hall.press("U")
         assert isinstance(hall.app.screen, Notice)
         await hall.press("enter")

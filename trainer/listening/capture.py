@@ -140,6 +140,11 @@ class Capture:
         return Level(20 * log10(max(peak, 1e-6)), clipped, quiet)
 
     @property
+    def overruns(self) -> int:
+        """Times at which the system dropped frames so far."""
+        return self._overruns
+
+    @property
     def frames(self) -> int:
         """Frames that came in so far."""
         return self._frames

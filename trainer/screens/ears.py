@@ -26,6 +26,10 @@ class Ear(Protocol):
     def gone(self) -> str:
         """Why nothing more will come, as a sentence; empty while all is well."""
 
+    @property
+    def dropped(self) -> int:
+        """Times at which something was lost on its way, since it was opened."""
+
     def level(self) -> "Level":
         """The level since it was last asked for."""
 
@@ -53,15 +57,21 @@ class CardEar:
             clock: seconds that never go back.
 
         Raises:
-            ProblemsError: there is no such input, or it cannot be opened.
+            ProblemsError: there is no such input, it cannot be opened, or it is wireless.
         """
+        from trainer.listening.calibration import is_wireless
         from trainer.listening.capture import Capture
+        from trainer.music.problem import Problem, ProblemsError
 
         self._clock = clock
         self._capture = Capture(device or None)
         self._capture.__enter__()
         self._looks: deque[tuple[float, float]] = deque()
         self._name = self._capture.name
+        if is_wireless(self._name):
+            self._capture.__exit__()
+            what = f"“{self._name}” is connected by Bluetooth, whose delay wanders too much to judge timing by"
+            raise ProblemsError([Problem("", 0, 0, what, hint="Use a wired input")])
 
     @property
     def name(self) -> str:
@@ -72,6 +82,11 @@ class CardEar:
     def gone(self) -> str:
         """Whether the device stopped by itself."""
         return f"The input “{self._name}” went away. Connect it, then press L." if self._capture.vanished else ""
+
+    @property
+    def dropped(self) -> int:
+        """Times at which the system dropped frames."""
+        return self._capture.overruns
 
     def level(self) -> "Level":
         """The level since it was last asked for."""
@@ -126,6 +141,11 @@ class MidiEar:
     def gone(self) -> str:
         """Whether the port is there no more."""
         return self._gone
+
+    @property
+    def dropped(self) -> int:
+        """Nothing is lost by MIDI."""
+        return 0
 
     def level(self) -> "Level":
         """The loudest note since it was last asked for, with full velocity as full scale."""

@@ -4,7 +4,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -34,6 +34,7 @@ STANDSTILL_S = 2.0
 KEEP_S = 240.0
 """Of what came in; no pass is longer that is judged."""
 PAUSE_SECONDS = 0.01
+DROPPED = "The sound card dropped frames in this pass, which moves what comes after: close other programs."
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,7 @@ class Listener:
         self.bands = bands
         self._takes, self._clock, self._now, self._heard, self._tell = takes, clock, now, heard, tell
         self._late = 0.0
+        self._dropped = 0
         self._refined = False
         self._said: set[str] = set()
         self._asked: deque[Asked] = deque()
@@ -150,6 +152,9 @@ class Listener:
         from trainer.listening.pass_judging import judge_cut_pass
 
         judgement = judge_cut_pass(take, BEFORE_S, written, self.bands)
+        dropped, self._dropped = self.ear.dropped - self._dropped, self.ear.dropped
+        if dropped:
+            judgement = replace(judgement, warnings=(*judgement.warnings, DROPPED))
         self._heard(Heard(item, judgement))
         self._refine(judgement)
         self._keep(take, item, judgement)

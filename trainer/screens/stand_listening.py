@@ -10,7 +10,7 @@ from trainer.playback.share import PassReport
 from trainer.practice.deciding import Decides
 from trainer.practice.passes import Pass
 from trainer.screens.asking import Choose, Notice
-from trainer.screens.drawing.heard_rows import HeardStrip, marks_of, sentence_rows, sentences
+from trainer.screens.drawing.heard_rows import HeardStrip, marks_of, off_strokes, sentence_rows, sentences
 from trainer.screens.listener import Heard, Listener, asked
 from trainer.screens.meter import Meter
 from trainer.screens.widgets.rows import Rows
@@ -245,5 +245,9 @@ class Listens(_Base):
         if self.listener is None:
             self.tell("I do not listen. L turns listening on.")
             return
-        texts = [("", sentence) for sentence in self.told()]
+        texts = [("", " ".join(self.told()))]
+        performance = self.heard.judgement.performance if self.heard is not None else None
+        if performance is not None and self.heard is not None and self.heard.judgement.verdict.counts:
+            lines = off_strokes(performance.judged, self.listener.bands)
+            texts.append(("Stroke by stroke", "\n".join(lines) or "Nothing that anyone would notice."))
         self.app.push_screen(Notice("What I heard", texts, "enter: close"))

@@ -104,6 +104,22 @@ def sentences(judgement: "Judgement") -> tuple[str, ...]:
     return (*told, *judgement.warnings)
 
 
+def off_strokes(strokes: "Sequence[PlayedStroke]", bands: "Bands") -> tuple[str, ...]:
+    """Every stroke that is marked, one line each: its place, and how it was."""
+    lines = []
+    for item, mark in zip(strokes, marks_of(strokes, Fraction(0), bands), strict=True):
+        if mark.late_ms is None:
+            how = "not heard"
+        elif mark.wrong:
+            how = "another pitch"
+        elif mark.late_ms:
+            how = f"{abs(mark.late_ms)} ms {'early' if mark.late_ms < 0 else 'late'}"
+        else:
+            continue
+        lines.append(f"{item.stroke.place}: {how}")
+    return tuple(lines)
+
+
 def sentence_rows(told: Sequence[str], width: int, height: int, more: str) -> tuple[Row, ...]:
     """Sentences in so many lines; the last line ends with `more` where not all of it fits."""
     lines = textwrap.wrap(" ".join(told), max(1, width - 2))
