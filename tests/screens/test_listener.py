@@ -76,7 +76,7 @@ def listened(folder: Path, messages: list[Received], item: Asked) -> tuple[list[
     takes = Takes(folder / "takes")
     ear = MidiEar(Keyboard(messages), time.monotonic)
     listener = Listener(
-        ear, Bands(), takes, clock=time.monotonic, now=lambda: NOW, heard=take, tell=lambda _: None
+        ear, Bands(), takes, clock=time.monotonic, now=lambda: NOW, heard=take, tell=lambda _: None, gone=lambda _: None
     )  # fmt: skip
     listener.ask(item)
     assert done.wait(30)

@@ -23,7 +23,9 @@ from trainer.practice.verdict import Judge, Outcome
 from trainer.screens.actions import actions_for
 from trainer.screens.asking import Choose, Notice
 from trainer.screens.choices import Way
+from trainer.screens.logbook import LogbookScreen
 from trainer.screens.meter import Meter
+from trainer.screens.widgets.rows import Rows
 from trainer.screens.wiring import Wiring
 
 RATE = 48_000
@@ -267,6 +269,46 @@ async def test_turning_it_off_gives_the_key_back_and_the_room_under_the_tab(tmp_
         assert ear.closed and hall.screen.listener is None
         assert not hall.screen.query_one("#heard").display
         assert hall.it.decides is Decides.KEY
+
+
+async def test_an_input_that_goes_away_is_told_and_the_key_decides_again(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("D")
+        await listen(hall)
+        ear.gone = "The input went away. Connect it, then press L."
+        for _ in range(300):
+            await hall.pilot.pause(0.01)
+            if hall.screen.listener is None:
+                break
+        await hall.pilot.pause()
+        assert hall.screen.listener is None and ear.closed
+        assert hall.it.decides is Decides.KEY
+        assert "went away" in hall.screen.said
+
+
+async def test_the_logbook_shows_what_the_take_measured(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("D")
+        await listen(hall)
+        await play_a_pass(hall, ear)
+        last = hall.it.standing.last
+        assert last is not None and last.played.verdict.measured is not None
+        measured = last.played.verdict.measured
+        await hall.press("space", "f4")
+        said = ""
+        for _ in range(200):
+            await hall.pilot.pause(0.01)
+            page = hall.app.screen
+            if isinstance(page, LogbookScreen) and "100 bpm" not in said:
+                await hall.press("2")
+            said = "\n".join(row.text for each in page.query(Rows) if each.display for row in each.rows)
+            if "100 bpm" in said and "100%" in said:
+                break
+        line = next(line for line in said.splitlines() if " 100 bpm " in line)
+        assert line.split()[2:5] == ["1", "100%", "-"]
+        assert line.split()[6] == f"{measured.gallop_ratio:.2f}"
 
 
 def test_the_actions_of_listening_are_in_the_table() -> None:

@@ -85,6 +85,7 @@ class Listener:
         now: Callable[[], datetime],
         heard: Callable[[Heard], None],
         tell: Callable[[str], None],
+        gone: Callable[[str], object],
     ) -> None:
         """Begin to listen.
 
@@ -96,10 +97,12 @@ class Listener:
             now: the time of day.
             heard: gets each judgement, in this listener's thread.
             tell: hears sentences for the player, in this listener's thread.
+            gone: told, in a sentence, that the input went away and nothing more is heard; in this listener's thread.
         """
         self.ear = ear
         self.bands = bands
         self._takes, self._clock, self._now, self._heard, self._tell = takes, clock, now, heard, tell
+        self._gone = gone
         self._late = 0.0
         self._dropped = 0
         self._refined = False
@@ -127,7 +130,7 @@ class Listener:
             if self._asked:
                 self._look(reach)
             if self.ear.gone:
-                self._tell(self.ear.gone)
+                self._gone(self.ear.gone)
                 return
             self.ear.forget(self._clock() - KEEP_S)
 

@@ -66,6 +66,13 @@ class Listens(_Base):
             super().__init__()
             self.heard = heard
 
+    class EarGone(Message):
+        """The input went away."""
+
+        def __init__(self, sentence: str) -> None:
+            super().__init__()
+            self.sentence = sentence
+
     def __init__(self) -> None:
         super().__init__()
         self.listener: Listener | None = None
@@ -140,6 +147,7 @@ class Listens(_Base):
         self.listener = Listener(
             ear, self.wiring.bands(), self.wiring.takes(),
             clock=self.wiring.clock, now=self.wiring.now, heard=self._take_verdict, tell=self.tell,
+            gone=lambda sentence: self.post_message(self.EarGone(sentence)),
         )  # fmt: skip
         self.follow_listening()
         self.show_music()
@@ -153,6 +161,11 @@ class Listens(_Base):
         self.follow_listening()
         if self.practising is not None:
             self.show_music()
+
+    def on_listens_ear_gone(self, message: EarGone) -> None:
+        """Go on without it: the key decides."""
+        self.stop_listening()
+        self.tell(f"{message.sentence} Nothing is heard until then; the key decides.")
 
     def end_listening(self) -> None:
         """Close the input for good."""
