@@ -102,8 +102,10 @@ def test_nothing_is_lost_doubled_or_late_while_cut_follows_cut(sink, listener):
 
 
 def test_what_is_sent_at_once_is_not_withdrawn(sink, listener):
+    os.kill(sink._link._process.pid, signal.SIGSTOP)  # so that it reads both in one go
     sink.prepare(LAYOUT, [Event(0, Kind.CONTROL, 0, 7, 99)])
     sink.withdraw()
+    os.kill(sink._link._process.pid, signal.SIGCONT)
     wait_until(lambda: (0xB2, 7, 99) in listener.messages, "the level")
 
 
