@@ -20,6 +20,7 @@ from pathlib import Path
 from trainer.playback import drivers
 
 _numbers = itertools.count()
+_looked_for_dead_jacks = False
 
 
 class ServerMissingError(Exception):
@@ -165,8 +166,13 @@ def jack_server(folder: Path, period: int = 64) -> Iterator[subprocess.Popen[byt
 def _forget_dead_jacks() -> None:
     """Free the places of servers that were killed: JACK keeps eight, and gives none of them back by itself.
 
-    Only where no jackd runs at all, whose places they might be.
+    Only where no jackd runs at all, whose places they might be, and before this process uses JACK: a client keeps the
+    registry mapped, and would go on in the one that is gone.
     """
+    global _looked_for_dead_jacks  # noqa: PLW0603 - once a process, like the mapping
+    if _looked_for_dead_jacks:
+        return
+    _looked_for_dead_jacks = True
     running = [path for path in Path("/proc").glob("[0-9]*/comm") if _read(path) == "jackd"]
     if not running:
         for left in Path("/dev/shm").glob("jack*"):

@@ -8,6 +8,7 @@ sentence says what seems to be the matter.
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from statistics import median
 
 from trainer.listening.bands import Bands
 from trainer.listening.estimate import robust_spread
@@ -136,7 +137,24 @@ def _could_follow(performance: Performance, bands: Bands) -> bool:
         and performance.agreed >= bands.least_agreed
         and performance.clarity >= bands.least_clear
         and robust_spread(off) <= bands.wildest_ms
+        and _right(performance, bands) >= bands.least_right
     )
+
+
+NEIGHBOURS = 9
+"""Matched strokes whose middle deviation is a stroke's own time, so that a slow drift is followed."""
+
+
+def _right(performance: Performance, bands: Bands) -> float:
+    """Share of the judged strokes that were found at their pitch and beside their neighbours in time."""
+    matched = [item for item in performance.judged if item.deviation_ms is not None]
+    off = [float(item.deviation_ms or 0.0) for item in matched]
+    right = 0
+    for i, item in enumerate(matched):
+        first = max(0, min(i - NEIGHBOURS // 2, len(off) - NEIGHBOURS))
+        around = median(off[first : first + NEIGHBOURS])
+        right += not item.shift and abs(off[i] - around) <= bands.poor_ms
+    return right / len(performance.judged) if performance.judged else 0.0
 
 
 def _why_not(performance: Performance, bands: Bands) -> str:
@@ -150,10 +168,12 @@ def _why_not(performance: Performance, bands: Bands) -> str:
             way = "lower" if shift < 0 else "higher"
             steps = f"{number(abs(shift))} semitone{'s' if abs(shift) > 1 else ''}"
             return f"Everything sounds {steps} {way} than written: tune the guitar, or set the part's tuning to yours."
-        return (
-            "I could not follow: the rhythm fits, but the notes are not those of this part; is it another riff or part?"
-        )
-    matched = sum(not item.missed for item in performance.strokes)
+        if performance.agreed < bands.least_agreed:
+            return (
+                "I could not follow: the rhythm fits, but the notes are not those of this part; "
+                "is it another riff or part?"
+            )
+    matched = round(_right(performance, bands) * len(performance.judged))
     if len(performance.strokes) < LEAST_GROUP:
         return f"Fewer than {number(LEAST_GROUP)} strokes are written here: too few to judge a take by."
     return (
