@@ -2,12 +2,15 @@
 
 import re
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from trainer.music.problem import Problem, ProblemsError, nearest
 from trainer.sounds.click_pattern import ClickPattern
 from trainer.sounds.patch import Patch, Role
 from trainer.sounds.shown import shown
-from trainer.sounds.sound_bank import SoundBank
+
+if TYPE_CHECKING:
+    from trainer.sounds.sound_bank import SoundBank
 
 _NUMBERED = re.compile(r"(\d+)\s*$")
 
@@ -63,7 +66,7 @@ class Rig:
             raise ProblemsError([Problem("", 0, 0, f'no patch is set for the part "{shown(part)}"', hint=hint)])
         return self.patch(defaults[named])
 
-    def fitted_to(self, bank: SoundBank) -> "Rig":
+    def fitted_to(self, bank: "SoundBank") -> "Rig":
         """The same rig asking only for what `bank` has, at the pitch it has it (`SoundBank.fit`)."""
         fitted = (
             replace(patch, sounds=tuple((articulation, bank.fit(preset)) for articulation, preset in patch.sounds))
