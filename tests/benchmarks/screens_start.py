@@ -24,7 +24,7 @@ import tempfile
 import termios
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from tests.benchmarks.log_speed import fill
@@ -108,9 +108,15 @@ class Terminal:
             self.seen += os.read(self.master, 65536)
 
     def close(self) -> None:
-        """End it."""
-        os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait()
+        """End it in order, so that the next start finds its log settled; by force when it does not end."""
+        with suppress(OSError):
+            os.write(self.master, b"\x11")
+            self.settle(0.5)
+        try:
+            self.process.wait(3)
+        except subprocess.TimeoutExpired:
+            os.killpg(self.process.pid, signal.SIGKILL)
+            self.process.wait()
         os.close(self.master)
 
 

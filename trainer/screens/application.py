@@ -6,6 +6,7 @@ import signal
 import sys
 from collections.abc import Iterable
 from functools import partial
+from typing import TYPE_CHECKING
 
 from textual.app import App, SystemCommand
 from textual.filter import LineFilter, Monochrome, NoColor
@@ -15,13 +16,15 @@ from trainer.music.printable import printable
 from trainer.practice.cautions import Where, cautions
 from trainer.practice.sittings import mark_seen, seen
 from trainer.screens.bindings import bindings_for
-from trainer.screens.choices import Begin
 from trainer.screens.hang_up import HangUpWatch
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.pages import PAGES, make_page
 from trainer.screens.palette import Actions
 from trainer.screens.themes import NO_COLOUR, THEME_NAMES, theme_named
 from trainer.screens.wiring import Wiring
+
+if TYPE_CHECKING:
+    from trainer.screens.choices import Begin
 
 FIRST_PAGE = "shelf"
 START_SECONDS = 2.0
@@ -54,18 +57,33 @@ class TwinspurApp(App[None]):
         for name in THEME_NAMES:
             self.register_theme(theme_named(name))
         remembered = wiring.memory.get("theme")
+        self._begun = False
         self.theme = NO_COLOUR if self.no_color else remembered if remembered in THEME_NAMES else THEME_NAMES[0]
         for name in PAGES:
-            self.add_mode(name, partial(make_page, name, wiring))
+            if name != self.DEFAULT_MODE:
+                self.add_mode(name, partial(make_page, name, wiring))
+
+    def get_default_screen(self) -> Screen[None]:
+        """The shelf itself: a mode's first screen would have the style sheet parsed and applied once more."""
+        return make_page(self.DEFAULT_MODE, self.wiring)
 
     def on_mount(self) -> None:
         """End in order on signals, and show the usual cautions once."""
+        self._begun = True
+        self.add_mode(self.DEFAULT_MODE, self.get_default_screen)
         if self._first_page != self.DEFAULT_MODE:
             self.switch_mode(self._first_page)
         for number in (signal.SIGTERM, signal.SIGHUP):
             self._loop_signal(number)
         self.call_after_refresh(self._first_start)
         self.set_timer(START_SECONDS, self._collect_garbage)
+
+    def refresh_css(self, animate: bool = True) -> None:
+        """Apply other colours; before there is a screen, just see that it is made with them."""
+        if self._begun:
+            super().refresh_css(animate)
+        else:
+            self.stylesheet.set_variables(self.get_css_variables())
 
     def _loop_signal(self, number: signal.Signals) -> None:
         import asyncio
@@ -110,7 +128,9 @@ class TwinspurApp(App[None]):
         """Put an exercise on the stand and show that."""
         self.open_on_stand(message.exercise, message.riff, message.part, message.begin)
 
-    def open_on_stand(self, exercise: str, riff: str | None = None, part: str = "", begin: Begin | None = None) -> None:
+    def open_on_stand(
+        self, exercise: str, riff: str | None = None, part: str = "", begin: "Begin | None" = None
+    ) -> None:
         """Put an exercise on the stand and show that; as `OpenExercise` says."""
         from trainer.screens.stand import StandScreen
 

@@ -4,11 +4,13 @@ import json
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trainer.music.problem import ProblemsError
 from trainer.notation.files import save
-from trainer.screens.choices import Choices
+
+if TYPE_CHECKING:
+    from trainer.screens.choices import Choices
 
 VERSION = 1
 MOST = 500
@@ -39,12 +41,14 @@ class Memory:
         """The exercise's id and the riff (empty: the whole form) that were on the stand last."""
         return self._last
 
-    def choices(self, exercise: str, riff: str) -> Choices | None:
+    def choices(self, exercise: str, riff: str) -> "Choices | None":
         """What was chosen for a riff; None when it never was on the stand."""
+        from trainer.screens.choices import Choices
+
         found = self._riffs.get(_key(exercise, riff))
         return None if found is None else Choices.from_dict(found)
 
-    def keep(self, exercise: str, riff: str, choices: Choices) -> None:
+    def keep(self, exercise: str, riff: str, choices: "Choices") -> None:
         """Remember a riff's choices, and that it was the last one; on disk when this returns."""
         key, told = _key(exercise, riff), choices.as_dict()
         if self._last == (exercise, riff) and self._riffs.get(key) == told:

@@ -1,14 +1,17 @@
 """Messages that go from one screen to another, by way of the application."""
 
+from typing import TYPE_CHECKING
+
 from textual.message import Message
 
-from trainer.screens.choices import Begin
+if TYPE_CHECKING:
+    from trainer.screens.choices import Begin
 
 
 class OpenExercise(Message):
     """Put an exercise on the stand."""
 
-    def __init__(self, exercise: str, riff: str | None = None, part: str = "", begin: Begin | None = None) -> None:
+    def __init__(self, exercise: str, riff: str | None = None, part: str = "", begin: "Begin | None" = None) -> None:
         """Ask for it.
 
         Args:

@@ -20,7 +20,6 @@ from trainer.practice.sittings import ports_to_silence, silenced
 from trainer.screens.drawing.pen import pen_for
 from trainer.screens.memory import Memory
 from trainer.screens.news import News
-from trainer.screens.silent_sink import SilentSink
 from trainer.screens.wiring import Sounding, Wiring
 from trainer.settings import Settings, add_folder, load_settings
 
@@ -134,6 +133,7 @@ def sound_opener(settings: Settings, rig: "Callable[[], Rig]") -> Callable[[str]
         from trainer.playback.drivers import NoSoundError
         from trainer.playback.fluid import LibraryMissingError, SynthError
         from trainer.playback.port_names import PortError
+        from trainer.screens.silent_sink import SilentSink
 
         try:
             return _open_port(port) if port else _open_synth(settings, rig())
