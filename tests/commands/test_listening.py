@@ -453,7 +453,9 @@ def test_the_round_trip_is_measured_kept_and_used(card: Pulse, gate: Path, call:
     assert trip["spread_ms"] <= 3.0
     assert f"{trip['milliseconds']:.1f} ms" in call("calibrate", "--list").out
     # My own part sounds, and comes back through the cable: a player who is exactly on the click.
-    told = [json.loads(line) for line in _run(card, *PASS, "--guide", "--passes", "2", "--json").out.splitlines()]
+    heard = _run(card, *PASS, "--guide", "--passes", "2", "--json")
+    assert (heard.code, heard.err) == (0, ""), heard.err
+    told = [json.loads(line) for line in heard.out.splitlines()]
     assert [each["verdict"]["outcome"] for each in told if not each["overruns"]] == ["clean"] * sum(
         not each["overruns"] for each in told
     )

@@ -30,8 +30,8 @@ class Bands:
     """Share of the strokes that must be matched for a verdict."""
     least_agreed: float = 0.5
     """Share of the matched strokes that must sound as written for a verdict."""
-    least_right: float = 0.6
-    """Share of the judged strokes that must sound as written and within `poor_ms` of their neighbours' time: on a riff
+    least_right: float = 0.65
+    """Share of the judged strokes that must sound as written and within `wildest_ms` of their neighbours: on a riff
     of few pitches, half of the notes agree by chance with a take at another tempo. House rule."""
     least_clear: float = 0.45
     """Salience of the matched notes below which what was heard is noise: noise reaches 0.3, guitars begin at 0.8."""

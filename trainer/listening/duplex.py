@@ -27,6 +27,9 @@ SETTLE_S, TELL_S = 0.5, 3.0
 wandering by some ms, while the round trip stays."""
 STANDSTILL_S = 2.0
 """Seconds without a block after which the device counts as gone."""
+STARTING_S = 8.0
+"""Seconds that the first block may take: an idle PulseAudio sink plays out two seconds of silence before it, and a busy
+machine makes more of them (seen: 2.4)."""
 LONGEST_S = 1_800.0
 """So much is kept; what is older goes."""
 _PAUSE_S = 0.02
@@ -131,7 +134,8 @@ class Duplex:
     @property
     def vanished(self) -> bool:
         """Whether the device stopped by itself, or stands still."""
-        return not self._closing.is_set() and (self._ended or self._clock() - self._moved > STANDSTILL_S)
+        patience = STANDSTILL_S if self._frames else STARTING_S
+        return not self._closing.is_set() and (self._ended or self._clock() - self._moved > patience)
 
     @property
     def told_ms(self) -> float:

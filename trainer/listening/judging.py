@@ -153,7 +153,7 @@ def _right(performance: Performance, bands: Bands) -> float:
     for i, item in enumerate(matched):
         first = max(0, min(i - NEIGHBOURS // 2, len(off) - NEIGHBOURS))
         around = median(off[first : first + NEIGHBOURS])
-        right += not item.shift and abs(off[i] - around) <= bands.poor_ms
+        right += not item.shift and abs(off[i] - around) <= bands.wildest_ms
     return right / len(performance.judged) if performance.judged else 0.0
 
 

@@ -7,7 +7,6 @@ from trainer.playback.piece import Piece
 from trainer.playback.position import Position, State
 from trainer.screens.standing import Standing
 
-
 DRAWING_SECONDS = 0.015
 """From asking where the sound is to seeing it on the screen: about a frame of Textual's (measured, stand_playing)."""
 
