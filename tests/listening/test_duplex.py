@@ -110,11 +110,14 @@ def test_what_goes_wrong_while_sound_is_made_comes_through() -> None:
 def test_a_device_that_stands_still_has_vanished() -> None:
     now = [0.0]
     stream = Duplex(iter([]), RATE, clock=lambda: now[0])
-    assert not stream.vanished
     now[0] = 2.5
+    assert not stream.vanished  # it may still be about to begin
+    now[0] = 8.5
     assert stream.vanished
     block(stream)
     assert not stream.vanished
+    now[0] = 11.0
+    assert stream.vanished
 
 
 def test_the_round_trip_follows_what_the_device_tells_of_each_opening() -> None:
