@@ -11,9 +11,9 @@ from trainer.commands.judging import Subject
 from trainer.commands.record import now
 from trainer.commands.telling import plain, tell
 from trainer.commands.terminal import complain, say, say_json_line
-from trainer.listening.judging import Judgement, judged, unjudged
-from trainer.listening.judging import Settings as Judging
+from trainer.listening.judging import Judgement, unjudged
 from trainer.listening.midi_take import MidiTake
+from trainer.listening.pass_judging import judge_cut_pass
 from trainer.listening.sound import Sound
 from trainer.music.problem import ProblemsError
 from trainer.practice.days import practice_day
@@ -24,15 +24,9 @@ from trainer.practice.verdict import Outcome
 
 if TYPE_CHECKING:
     from trainer.listening.bands import Bands
-    from trainer.listening.performance import Performance
     from trainer.listening.takes import Takes
     from trainer.listening.written import Written
     from trainer.practice.log import Log
-
-EDGE_S = 0.06
-"""What is played farther outside the pass belongs to the pass before or after it."""
-GUESSES_S = (-0.06, 0.0, 0.06, 0.12)
-"""Where a pass may begin, around where it should, when the round trip is not calibrated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,34 +53,9 @@ class HeardPass:
 
 
 def judge_pass(heard: HeardPass, written: "Written", bands: "Bands") -> Judgement:
-    """The judgement on one pass; what belongs to its neighbours is left out."""
-    begins = heard.begins_s if heard.known else None
-    how = Judging(bands, begins)
-    if isinstance(heard.take, MidiTake):
-        from trainer.listening.midi_matching import match_midi
-
-        if not heard.take.notes:
-            return unjudged("No note came in: check the cable, the channel and the port.")
-        return judged(_inside(match_midi(heard.take, written)), how)
-    from trainer.listening.hearing import hear
-    from trainer.listening.performance import performed
-    from trainer.listening.soundness import refusal
-
-    refused = refusal(heard.take)
-    if refused:
-        return unjudged(refused)
-    guesses = (0.0,) if heard.known else GUESSES_S
-    hearing = hear(heard.take, written, [(heard.begins_s + guess, 1.0) for guess in guesses])
-    return judged(_inside(performed(hearing, written, begins)), how)
-
-
-def _inside(performance: "Performance") -> "Performance":
-    """Without the notes that belong to the passes before and after."""
-    last = float(performance.written.length) - EDGE_S
-    extras = tuple(
-        extra for extra in performance.extras if -EDGE_S <= extra.at_s - performance.start_s <= last
-    )  # fmt: skip
-    return replace(performance, extras=extras)
+    """The judgement on one pass; what may have spoilt it is `warned_of`'s to tell."""
+    judgement = judge_cut_pass(heard.take, heard.begins_s, written, bands, known=heard.known)
+    return replace(judgement, warnings=())
 
 
 def warned_of(heard: HeardPass) -> tuple[str, ...]:

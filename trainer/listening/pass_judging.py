@@ -15,16 +15,20 @@ GUESSES_S = (-0.06, 0.0, 0.06, 0.12, 0.2)
 """Where a pass may begin, around where it should, when the round trip is not calibrated."""
 
 
-def judge_cut_pass(take: Sound | MidiTake, begins_s: float, written: Written, bands: Bands | None = None) -> Judgement:
-    """Judge a pass of which the round trip is not known: early or late as a whole is not told.
+def judge_cut_pass(
+    take: Sound | MidiTake, begins_s: float, written: Written, bands: Bands | None = None, *, known: bool = False
+) -> Judgement:
+    """Judge a pass; where the round trip is not known, early or late as a whole is not told.
 
     Args:
         take: what came in around the pass, with some of its neighbours.
-        begins_s: second of the take at which the pass begins, about.
+        begins_s: second of the take at which the pass begins; about, unless it is known.
         written: one pass of the part.
         bands: what is late; None for the usual.
+        known: whether calibration tells the begin.
     """
-    how = Settings(bands or Bands())
+    start = begins_s if known else None
+    how = Settings(bands or Bands(), start)
     if isinstance(take, MidiTake):
         from trainer.listening.midi_matching import match_midi
 
@@ -38,8 +42,9 @@ def judge_cut_pass(take: Sound | MidiTake, begins_s: float, written: Written, ba
     refused = refusal(take)
     if refused:
         return unjudged(refused)
-    hearing = hear(take, written, [(begins_s + guess, 1.0) for guess in GUESSES_S])
-    return judged(_inside(performed(hearing, written)), how, warnings(take, None))
+    guesses = (0.0,) if known else GUESSES_S
+    hearing = hear(take, written, [(begins_s + guess, 1.0) for guess in guesses])
+    return judged(_inside(performed(hearing, written, start)), how, warnings(take, None))
 
 
 def _inside(performance: Performance) -> Performance:
