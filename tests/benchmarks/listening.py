@@ -1,6 +1,6 @@
 """The listening room against takes with known truth, beside general onset detectors on the same takes.
 
-`TWINSPUR_TAKES=FOLDER python -m tests.benchmarks.listening [--runs 500] [--clean 200] [--quick]`
+`TWINSPUR_TAKES=FOLDER python -m tests.benchmarks.listening [--quick]`
 
 The folder holds takes with known truth (`tests/listening/truth.py`); without it only what the tests generate is
 measured. The peers are librosa and aubio, looked for in this Python or in the one that `TWINSPUR_PEERS` names.
@@ -8,7 +8,6 @@ measured. The peers are librosa and aubio, looked for in this Python or in the o
 
 import argparse
 import json
-import multiprocessing
 import os
 import subprocess
 import sys
@@ -16,7 +15,6 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 from random import Random
 
@@ -24,7 +22,6 @@ import numpy as np
 import soundfile
 
 from tests.listening.plucked import gallop, player, record
-from tests.listening.simulated import FAULTS, played, run
 from tests.listening.test_midi_matching import TICK, Performer, faults, part
 from tests.listening.truth import Agreement, TrueTake, onset_agreement, precision, recall, true_takes
 from trainer.listening.bands import Bands
@@ -34,9 +31,6 @@ from trainer.listening.midi_take import MidiTake
 from trainer.listening.performance import performed
 from trainer.listening.sound import Sound
 from trainer.listening.timing import timing
-from trainer.practice.ladder import Ladder
-from trainer.practice.ladder_rules import LadderRules
-from trainer.practice.verdict import Outcome
 
 PEERS = """
 import json, sys
@@ -209,32 +203,6 @@ def midi(count: int) -> None:
     print(f"      faults lost {lost}, invented {invented}")
 
 
-def _simulated(job: tuple[int, str]) -> tuple[str, bool, bool]:
-    seed, fault = job
-    item = run(seed, fault)
-    judgement = played(item)
-    ladder = Ladder.begin(LadderRules(60.0, 180.0), date(2031, 5, 4))
-    after = ladder.after(judgement.verdict.outcome)
-    fair = judgement.verdict.outcome is not Outcome.UNJUDGED
-    return fault, item.named(judgement), fair and after is not None
-
-
-def simulated(runs: int, clean: int) -> None:
-    """Rendered players with one known fault or none, judged, and their verdicts given to a ladder."""
-    jobs = [(10_000 + k, FAULTS[k % len(FAULTS)]) for k in range(runs)] + [(20_000 + k, "clean") for k in range(clean)]
-    with multiprocessing.Pool() as pool:
-        told = pool.map(_simulated, jobs, chunksize=10)
-    print("\nSimulated players: the sentences name the fault and its place")
-    for fault in (*FAULTS, "clean"):
-        mine = [named for kind, named, _ in told if kind == fault]
-        if mine:
-            print(f"  {fault:<8} {sum(mine)} of {len(mine)} ({sum(mine) / len(mine):.1%})")
-    hurt = [named for kind, named, _ in told if kind != "clean"]
-    if hurt:
-        print(f"  all faults {sum(hurt) / len(hurt):.1%}")
-    print(f"  judged, and their verdicts given to the ladder: {sum(fair for *_, fair in told)} of {len(told)}")
-
-
 JUDGE = """
 import resource, sys, time
 from fractions import Fraction
@@ -273,11 +241,9 @@ def speed() -> None:
 def main() -> int:
     parser = argparse.ArgumentParser()
     parser.add_argument("--takes", default=os.environ.get("TWINSPUR_TAKES", ""))
-    parser.add_argument("--runs", type=int, default=500)
-    parser.add_argument("--clean", type=int, default=200)
     parser.add_argument("--quick", action="store_true")
     options = parser.parse_args()
-    runs, clean, performances = (40, 20, 100) if options.quick else (options.runs, options.clean, 1000)
+    performances = 100 if options.quick else 1000
     print("Speed (after start):")
     speed()
     folder = Path(options.takes) if options.takes else None
@@ -305,7 +271,6 @@ def main() -> int:
             print(notes_row(total))
         gallops([take for take in takes if "gallop" in take.name])
     midi(performances)
-    simulated(runs, clean)
     return 0
 
 
