@@ -1,5 +1,6 @@
 """The plot of tempos over days."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -7,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.screens.drawing.pen import ASCII, BOX
-from trainer.screens.drawing.plot import Curve, day_ticks, draw_plot, nice_step, scale
+from trainer.screens.drawing.plot import Curve, Reach, day_ticks, draw_plot, nice_step, scale
 
 FIRST = date(2031, 1, 6)
 
@@ -93,3 +94,30 @@ def test_day_names_lie_in_the_axis_and_are_few(span: int, most: int) -> None:
 
 def test_years_are_named_when_they_are_many() -> None:
     assert [name for _, name in day_ticks(date(2020, 5, 1), date(2031, 5, 1), 5)] == ["2025", "2030"]
+
+
+def test_the_expected_day_stands_on_the_targets_line_between_the_earliest_and_the_latest() -> None:
+    seen = replace(curve(90, 100, 110, target=120), reach=Reach(*(FIRST + timedelta(days=n) for n in (20, 28, 35))))
+    (row,) = [row for row in lines(seen) if "target 120" in row]
+    assert "[" in row
+    assert row.index("target") < row.index("[") < row.index("◇") < row.index("]")
+    assert row[row.index("[") + 1 : row.index("◇")].strip("─") == ""
+    (plain,) = [row for row in lines(seen, ascii_only=True) if "target 120" in row]
+    assert plain.index("[") < plain.index("o") < plain.index("]")
+
+
+def test_a_day_that_is_later_than_the_plot_leaves_the_bracket_open_or_is_left_out() -> None:
+    far = FIRST + timedelta(days=4000)
+    open_end = replace(curve(90, 100, 110, target=120), reach=Reach(FIRST, FIRST + timedelta(days=30), far))
+    (row,) = [row for row in lines(open_end) if "target 120" in row]
+    assert "◇" in row
+    assert "]" not in row
+    beyond = replace(open_end, reach=Reach(far, far, far))
+    assert lines(beyond) == lines(curve(90, 100, 110, target=120))
+
+
+def test_what_was_reached_ends_where_the_record_ends() -> None:
+    seen = replace(curve(100, 100, target=101), reach=Reach(*(FIRST + timedelta(days=n) for n in (10, 20, 21))))
+    bottom = lines(seen, width=63)[-2]
+    assert any("\u2800" < char <= "\u28ff" for char in bottom[:30])
+    assert not any("\u2800" < char <= "\u28ff" for char in bottom[35:])

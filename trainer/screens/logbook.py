@@ -195,7 +195,7 @@ class LogbookScreen(LogbookActions):
         if line is not None:
             riff = exercise.riff(line.riff) if exercise else None
             target = float(riff.tempo.target) if riff else head.target_bpm if head else 0.0
-            facts = line_facts(self.wiring.log, line, target)
+            facts = line_facts(self.wiring.log, line, target, self.today)
             if worker.is_cancelled:
                 return
             self.post_message(self.Known(facts))

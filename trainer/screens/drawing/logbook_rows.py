@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from trainer.practice.forecast import Prospect
 from trainer.practice.line import Line
 from trainer.practice.progress import clean_share
 from trainer.practice.reading import ExerciseRecord, LineRecord
@@ -18,6 +19,8 @@ from trainer.screens.logbook_facts import LineFacts
 
 VIEWS = ("progress", "takes", "days", "goals")
 """What the logbook can show, in the order of its keys."""
+FORESEEN = (Prospect.DATED, Prospect.OUT_OF_SIGHT)
+"""What is worth telling of a target; the others are told already."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,9 @@ def line_sentences(facts: LineFacts, today: date) -> tuple[str, ...]:
     if record is None:
         return ("Nothing is recorded of it yet.",)
     told = [_counts(record), _tempos(facts, today)]
+    if facts.outlook is not None and facts.outlook.prospect in FORESEEN:
+        sentence = facts.outlook.sentence()
+        told.append(f"{facts.target_bpm:g} bpm: {sentence[0].lower()}{sentence[1:]}")
     if facts.stall:
         held = facts.stall
         told.append(

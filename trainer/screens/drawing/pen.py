@@ -58,12 +58,15 @@ class Pen:
     """A written stroke that was not heard."""
     other: str
     """A stroke that was heard at another pitch."""
+    ahead: str
+    """The day on which a tempo is expected."""
 
 
 BOX = Pen(
     string="─", bar="│", nut="├", last="┤", down="⊓", up="V", span="╌", stop="╯", playhead="▼", chosen="▸",
     repeat="║", loop_start="[", loop_end="]",  dot="·", arrow="→", full="▰", empty="▱", upper="▀", lower="▄", block="█",
     heard="♪", silent="x", flat="─", early="«", late="»", lost="✗", other="≠",
+    ahead="◇",
 )  # fmt: skip
 """For terminals with UTF-8."""
 
@@ -71,6 +74,7 @@ ASCII = Pen(
     string="-", bar="|", nut="|", last="|", down="d", up="u", span="-", stop="'", playhead="v", chosen=">",
     repeat="|", loop_start="[", loop_end="]",  dot="-", arrow="->", full="#", empty=".", upper="#", lower="#",
     block="#", heard="*", silent="-", flat="-", early="<", late=">", lost="x", other="#",
+    ahead="o",
 )  # fmt: skip
 """For terminals without."""
 

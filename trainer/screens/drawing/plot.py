@@ -1,5 +1,8 @@
 """A plot of tempos over days: the best so far as a line, each day's best as a point, the target as a broken line.
 
+On the target's line stands when the record says it will be reached: a bracket from the earliest to the latest day, and
+a mark on the likely one.
+
 Lines are drawn of braille dots, two by four in a cell, where the terminal has UTF-8, and of plain characters where it
 has not. The axes say what stands where; nothing is told by colour alone.
 """
@@ -22,8 +25,19 @@ MOST_LEVELS = 9
 """Values that the axis names at most, about."""
 DAYS_EACH = 40
 """Days between two names on the axis up to which days are named, and months beyond."""
+NEAR = timedelta(days=28)
+"""So far ahead a day is drawn even after a short record; after a longer one twice as far as the record goes back."""
 STEPS = (1, 2, 2.5, 5, 10)
 """A scale's steps, times a power of ten."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """When a level is expected to be reached."""
+
+    early: date
+    likely: date
+    late: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +52,30 @@ class Curve:
     """A level to reach; 0 for none."""
     unit: str = "bpm"
     until: date | None = None
-    """The last day of the axis; None: that of the last point."""
+    """The last day of the axis; None: that of the last point, or room for `reach`."""
+    reach: Reach | None = None
+    """When the target is expected; None where nothing can be said."""
+
+    @property
+    def ends(self) -> date:
+        """The last day of the axis."""
+        last = max(self.until or self.points[-1][0], self.points[-1][0], self.points[0][0] + timedelta(days=1))
+        return max(last, min(self.reach.late, self._furthest)) if self.expected and self.reach else last
+
+    @property
+    def held(self) -> date:
+        """The day up to which the line goes on."""
+        return max(self.until or self.points[-1][0], self.points[-1][0]) if self.expected else self.ends
+
+    @property
+    def expected(self) -> bool:
+        """Whether the likely day lies near enough to be drawn."""
+        return self.reach is not None and self.points[-1][0] < self.reach.likely <= self._furthest
+
+    @property
+    def _furthest(self) -> date:
+        first, last = self.points[0][0], self.points[-1][0]
+        return last + max(2 * (last - first), NEAR)
 
 
 def nice_step(span: float, most: int) -> float:
@@ -99,6 +136,7 @@ def draw_plot(curve: Curve, width: int, height: int, pen: Pen) -> tuple[Row, ...
     _axes(builders, area, list(zip(levels, names, strict=True)), pen)
     if curve.target:
         _target(builders, area, curve, pen)
+        _expected(builders, area, curve, pen)
     if pen.block == "█":
         _braille(builders, area, curve)
     else:
@@ -118,7 +156,7 @@ class _Area:
         self.left, self.right, self.rows = left, right, rows
         self.low, self.high = low, high
         self.first = curve.points[0][0]
-        self.last = max(curve.until or curve.points[-1][0], curve.points[-1][0], self.first + timedelta(days=1))
+        self.last = curve.ends
 
     def across(self, day: date, dots: int = 1) -> int:
         """The column of a day, counted in so many to a cell."""
@@ -150,13 +188,29 @@ def _target(builders: list[RowBuilder], area: _Area, curve: Curve, pen: Pen) -> 
     row = builders[area.down(curve.target)]
     row.fill(area.left, area.right, pen.span, ink.BAR)
     name = f" target {curve.target:g} "
-    row.put(area.right - len(name) - 1, name, ink.LABEL)
+    row.put(area.left + 1 if curve.expected else area.right - len(name) - 1, name, ink.LABEL)
+
+
+def _expected(builders: list[RowBuilder], area: _Area, curve: Curve, pen: Pen) -> None:
+    if curve.reach is None or not curve.expected:
+        return
+    row = builders[area.down(curve.target)]
+    early, likely, late = (
+        area.left + area.across(min(max(day, curve.points[-1][0]), area.last))
+        for day in (curve.reach.early, curve.reach.likely, curve.reach.late)
+    )
+    known = curve.reach.late <= area.last
+    row.fill(early, late if known else area.right, pen.flat, ink.STRONG)
+    row.put(early, pen.loop_start, ink.STRONG)
+    if known:
+        row.put(late, pen.loop_end, ink.STRONG)
+    row.put(likely, pen.ahead, ink.STRONG)
 
 
 def _braille(builders: list[RowBuilder], area: _Area, curve: Curve) -> None:
     lit: dict[tuple[int, int], int] = {}
     before = None
-    for day, value in (*curve.line, *((area.last, value) for _, value in curve.line[-1:])):
+    for day, value in (*curve.line, *((curve.held, value) for _, value in curve.line[-1:])):
         x, y = area.across(day, ACROSS), area.down(value, DOWN)
         if before is not None:
             for between in range(before[0], x):
@@ -184,7 +238,7 @@ def _light(lit: dict[tuple[int, int], int], x: int, y: int) -> None:
 
 def _plain(builders: list[RowBuilder], area: _Area, curve: Curve) -> None:
     before = None
-    for day, value in (*curve.line, *((area.last, value) for _, value in curve.line[-1:])):
+    for day, value in (*curve.line, *((curve.held, value) for _, value in curve.line[-1:])):
         x, y = area.across(day), area.down(value)
         if before is not None:
             builders[before[1]].fill(area.left + before[0], area.left + x, "_", ink.STRONG)
