@@ -225,11 +225,17 @@ def test_without_utf8_only_ascii_is_sent(folder: Path) -> None:
     )
     try:
         terminal.wait("Before you play")
+        framed = terminal.text
         terminal.press("enter", *"quay", "enter")
         terminal.wait("A guitar 1 mine")
         terminal.press("2", "n")
         terminal.read(0.5)
-        assert terminal.text.isascii(), terminal.text
+        terminal.press("f1")
+        terminal.wait("Help: Stand")
+        for shown in (framed, terminal.text):
+            assert "+-----" in shown
+            assert "\\u" not in shown and "\\x" not in shown, shown
+        assert terminal.seen.isascii()
     finally:
         terminal.close()
 

@@ -16,6 +16,7 @@ from trainer.music.printable import printable
 from trainer.practice.cautions import Where, cautions
 from trainer.practice.sittings import mark_seen, seen
 from trainer.screens.bindings import bindings_for
+from trainer.screens.drawing.pen import ASCII
 from trainer.screens.hang_up import HangUpWatch
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.pages import PAGES, make_page
@@ -38,6 +39,7 @@ class TwinspurApp(App[None]):
     DEFAULT_MODE = FIRST_PAGE  # no empty screen is made and styled before it
     CSS_PATH = ["application.tcss", "lists.tcss"]  # noqa: RUF012 - Textual's
     BINDINGS = bindings_for("")
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (12, "-high")]  # noqa: RUF012 - Textual's
     COMMANDS = {Actions}  # noqa: RUF012 - Textual's
     ENABLE_COMMAND_PALETTE = True
 
@@ -54,6 +56,10 @@ class TwinspurApp(App[None]):
         self._no_colour = NoColor()
         kept: list[LineFilter] = [each for each in self._filters if not isinstance(each, Monochrome | NoColor)]
         self._filters = [*kept, self._no_colour]
+        if wiring.pen == ASCII:
+            from trainer.screens.ascii_only import AsciiOnly
+
+            self._filters.append(AsciiOnly())
         for name in THEME_NAMES:
             self.register_theme(theme_named(name))
         remembered = wiring.memory.get("theme")
