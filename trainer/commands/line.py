@@ -11,6 +11,8 @@ from trainer.commands.table import COMMANDS
 
 DONE, FILE_WRONG, CALL_WRONG, MACHINE_LACKS, INTERRUPTED = 0, 1, 2, 3, 130
 """Exit codes. 130 is a shell's own for what Ctrl-C ended."""
+OWN_MISTAKE = 70
+"""The exit code after a mistake of the program's own (sysexits.h, EX_SOFTWARE)."""
 
 
 class MachineError(Exception):
@@ -84,6 +86,13 @@ def _guarded(argv: Sequence[str]) -> int:
         # The reader of our output has gone; what is still buffered has nowhere to go.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
+    except Exception as error:  # nobody shall have to read a traceback
+        from datetime import datetime
+
+        from trainer.own_mistake import write_down
+
+        complain(f"twinspur: {write_down(error, datetime.now().astimezone())}")
+        return OWN_MISTAKE
 
 
 def _run(argv: Sequence[str]) -> int:

@@ -4,6 +4,7 @@ import gc
 import os
 import signal
 import sys
+import threading
 from collections.abc import Iterable
 from functools import partial
 from typing import TYPE_CHECKING
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
     from trainer.screens.choices import Begin
 
 FIRST_PAGE = "shelf"
+OWN_MISTAKE = 70
+"""The exit code after a mistake of our own (sysexits.h, EX_SOFTWARE)."""
 START_SECONDS = 2.0
 """After so long even ten thousand exercises are listed, and garbage is collected from then on."""
 
@@ -152,6 +155,18 @@ class TwinspurApp(App[None]):
         else:
             self.notify(message.sentence, markup=False)
 
+    def _fatal_error(self) -> None:
+        """Leave after a mistake of our own, with a sentence; Textual would print every value there is, for seconds."""
+        from rich.text import Text
+
+        from trainer.own_mistake import write_down
+
+        if self._exception is not None:
+            self._return_code = OWN_MISTAKE
+            self.panic(Text(write_down(self._exception, self.wiring.now())))
+        else:
+            super()._fatal_error()
+
     def _collect_garbage(self) -> None:
         if not gc.isenabled():  # `__main__` put it off until here; what is there now stays
             gc.freeze()
@@ -213,10 +228,18 @@ def run(wiring: Wiring | None = None) -> int:
         app.end()
         log.close()
 
+    def thread_failed(failed: threading.ExceptHookArgs) -> None:
+        if failed.exc_value is not None:
+            from trainer.own_mistake import BESIDE, write_down
+
+            wiring.news.tell(write_down(failed.exc_value, wiring.now(), BESIDE))
+
+    threading.excepthook = thread_failed  # its usual words would stand across the screen
     try:
         with HangUpWatch(put_away):
             app.run()
     finally:
+        threading.excepthook = threading.__excepthook__
         wiring.news.listen(None)
         app.end()
         wiring.log.close()
