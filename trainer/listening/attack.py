@@ -67,19 +67,32 @@ def foot(sound: Sound, rough_s: float, before_s: float = BEFORE_S, after_s: floa
         before_s: how far the foot may lie before it.
         after_s: how far after.
     """
+    past = round(PAST_S * sound.rate)
+    begin = round((rough_s - before_s) * sound.rate) - past
+    end = begin + past + round((before_s + after_s) * sound.rate)
+    return sound.remembered("foot", begin, end, lambda: _foot(sound, begin, past, end)) or rough_s
+
+
+def _foot(sound: Sound, begin: int, past: int, end: int) -> float:
+    """The foot of the attack in the frames from `begin` to `end`; 0 where there is nothing to see.
+
+    Args:
+        sound: the take.
+        begin: the first frame that is used to predict from.
+        past: how many such frames there are.
+        end: where looking ends.
+    """
     rate, samples = sound.rate, sound.samples
-    past, search = round(PAST_S * rate), round((before_s + after_s) * rate)
-    begin = round((rough_s - before_s) * rate) - past
-    end = begin + past + search
+    search = end - begin - past
     heard = samples[max(begin, 0) : max(end, 0)].astype(float)
     heard = np.pad(heard, (max(-begin, 0), max(end - max(len(samples), begin), 0)))[: past + search]
     if len(heard) < past + search or not np.any(heard):
-        return rough_s
+        return 0.0
     heard /= np.abs(heard).max()
     left = _period_residual(_neighbour_residual(heard, past), past, rate)
     peak = np.abs(left[past:]).max()
     if peak <= 0:
-        return rough_s
+        return 0.0
     start = past - round(0.005 * rate)
     power = left[start:] ** 2 + (FLOOR * peak) ** 2
     total, count = np.cumsum(power), len(power)

@@ -6,7 +6,7 @@ lies midway between them, so that an octave too low does not pass for the note i
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 import numpy.typing as npt
@@ -110,10 +110,20 @@ def spectra(sound: Sound, starts: Floats, ends: Floats) -> Grid:
     out = np.zeros((len(starts), len(_cells(sound.rate, size))), np.float32)
     for row, (start, end) in enumerate(zip(starts, ends, strict=True)):
         first = start + SETTLE_S
-        heard = sound.between(first, min(max(end, first + SHORTEST_S), start + LONGEST_S))
-        if len(heard) > 64 and np.any(heard):
-            out[row] = _flattened(heard, sound.rate, size)
+        last = min(max(end, first + SHORTEST_S), start + LONGEST_S)
+        out[row] = sound.remembered(
+            "spectrum",
+            round(first * sound.rate),
+            round(last * sound.rate),
+            partial(_spectrum, sound, first, last, size),
+        )
     return out
+
+
+def _spectrum(sound: Sound, first: float, last: float, size: int) -> Grid | float:
+    """The flattened spectrum between two times; 0 where there is nothing."""
+    heard = sound.between(first, last)
+    return _flattened(heard, sound.rate, size) if len(heard) > 64 and np.any(heard) else 0.0
 
 
 def tuning_cents(grid: Grid, pitches: list[tuple[int, ...]]) -> float:

@@ -56,12 +56,21 @@ def pitch_range(written: Written) -> tuple[int, int]:
 def _margins(evidence: Evidence, chords: list[tuple[int, ...]]) -> tuple[Floats, Ints]:
     """For each sound how far the written pitches win over the best others, and those others' shift."""
     margins, shifts = np.zeros(len(chords)), np.zeros(len(chords), np.int64)
-    for row, pitches in enumerate(chords):
-        if pitches:
-            others = [evidence.of(row, pitches, shift) for shift in SHIFTS]
-            best = int(np.argmax(others))
-            margins[row], shifts[row] = evidence.of(row, pitches) - others[best], SHIFTS[best]
+    for pitches in set(chords) - {()}:
+        rows = np.array([row for row, chord in enumerate(chords) if chord == pitches])
+        others = np.stack([_salience(evidence, rows, pitches, shift) for shift in SHIFTS])
+        best = others.argmax(axis=0)
+        margins[rows] = _salience(evidence, rows, pitches, 0) - others[best, np.arange(len(rows))]
+        shifts[rows] = np.array(SHIFTS)[best]
     return margins, shifts
+
+
+def _salience(evidence: Evidence, rows: Ints, pitches: tuple[int, ...], shift: int) -> Floats:
+    """`Evidence.of` for several sounds at once."""
+    columns = np.array(pitches) + shift - evidence.lowest
+    if columns.min() < 0 or columns.max() >= evidence.salience.shape[1]:
+        return np.full(len(rows), -1.0)
+    return np.asarray(evidence.salience[np.ix_(rows, columns)].mean(axis=1))
 
 
 def _bend(sound: Sound, start: float, stop: float, pitches: tuple[int, ...], cents: float) -> float | None:

@@ -1,6 +1,8 @@
 """A stretch of recorded sound: one guitarist, one channel."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -8,6 +10,7 @@ import numpy.typing as npt
 Samples = npt.NDArray[np.float32]
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Found = TypeVar("Found")
 
 
 BLOCK = 1 << 17
@@ -61,6 +64,10 @@ class Sound:
             parts = (np.convolve(piece[phase::step], taps[phase::step][::-1], "valid") for phase in range(step))
             out[begin:end] = sum(part[: end - begin] for part in parts)
         return Sound(out, self.rate // step)
+
+    def remembered(self, what: str, first: int, last: int, find: "Callable[[], Found]") -> "Found":
+        """What `find` finds in the frames from `first` to `last`; a sound that grows (`growing.py`) remembers it."""
+        return find()
 
     def between(self, start_s: float, end_s: float) -> Floats:
         """The samples between two times, as float64; what lies outside the sound is left out."""

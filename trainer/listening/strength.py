@@ -67,8 +67,12 @@ class _Frames:
 
     def levels(self, first: int, count: int, stride: int = 1) -> Samples:
         """Magnitudes in bands of `count` frames from `first` on, of every `stride`th; shape (frames, bands)."""
-        samples, half = self.sound.samples, len(self.window) // 2
+        half = len(self.window) // 2
         begin, end = first * self.hop - half, (first + count - 1) * self.hop - half + len(self.window)
+        return self.sound.remembered(f"levels {stride}", begin, end, lambda: self._levels(begin, end, stride))
+
+    def _levels(self, begin: int, end: int, stride: int) -> Samples:
+        samples = self.sound.samples
         piece = np.pad(samples[max(begin, 0) : max(end, 0)], (max(-begin, 0), max(end - len(samples), 0)))
         views = np.lib.stride_tricks.sliding_window_view(piece, len(self.window))[:: self.hop * stride]
         spectrum = np.fft.rfft(views * self.window, self.size, axis=1)
