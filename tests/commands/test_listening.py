@@ -448,10 +448,17 @@ def test_the_round_trip_is_measured_kept_and_used(card: Pulse, gate: Path, call:
     if "The delay" in done.err:
         pytest.skip(f"this machine is too busy to measure: {done.err}")
     assert done.code == 0, done.err
-    trip = json.loads(done.out)
-    assert 5 < trip["milliseconds"] < 400
-    assert trip["spread_ms"] <= 3.0
-    assert f"{trip['milliseconds']:.1f} ms" in call("calibrate", "--list").out
+    trips = json.loads(done.out)
+    assert [trip["way"] for trip in trips] == ["", "stand"]
+    listed = call("calibrate", "--list").out
+    for trip in trips:
+        assert (trip["output"], trip["input"]) == ("null", "null.monitor")  # not “default” or “pulse”
+        assert 5 < trip["milliseconds"] < 400
+        assert trip["spread_ms"] == max(trip["within_ms"], trip["between_ms"]) <= 6.0
+        assert trip["openings"] >= 3
+        assert f"{trip['milliseconds']:.1f} ms" in listed
+    assert "twinspur listen" in listed
+    assert "the stand" in listed
     # My own part sounds, and comes back through the cable: a player who is exactly on the click.
     heard = _run(card, *PASS, "--guide", "--passes", "2", "--json")
     assert (heard.code, heard.err) == (0, ""), heard.err

@@ -5,6 +5,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,21 @@ import pytest
 
 from tests.listening.plucked import gallop, player, record
 from tests.sound_servers import Pulse, ServerMissingError, pulse_server
-from trainer.listening.calibration import RoundTrip, delays, is_wireless, measure, store, stored, trial_signal
+from trainer.listening.calibration import (
+    ENOUGH,
+    MARKERS,
+    MOST_OPENINGS,
+    STAND,
+    Opening,
+    RoundTrip,
+    delays,
+    is_wireless,
+    measure,
+    store,
+    stored,
+    stored_for,
+    trial_signal,
+)
 from trainer.listening.sound import Samples
 from trainer.music.problem import ProblemsError
 
@@ -44,21 +59,73 @@ def cable(delay: float, noise: float = 0.001, wander: float = 0.0, seed: int = 1
     return play
 
 
+NAMED = RoundTrip("card out", "card in", RATE, 0.0, 0.0, "2031-05-04")
+
+
+def openings(*plays, told: tuple[float, ...] = (0.0,)):  # type: ignore[no-untyped-def]
+    """Openings of the devices, one after another, the last one again and again."""
+    signal, _ = trial_signal(RATE)
+    number = 0
+
+    def opened() -> Opening:
+        nonlocal number
+        play, says = plays[min(number, len(plays) - 1)], told[min(number, len(told) - 1)]
+        number += 1
+        return Opening(tuple(delays(play(signal), RATE)), says)
+
+    return opened
+
+
 @pytest.mark.parametrize("delay", [0.0005, 0.012, 0.180])
 def test_the_round_trip_is_measured_to_a_tenth_of_a_millisecond(delay: float) -> None:
-    trip = measure(cable(delay), RATE, "card out", "card in", "2031-05-04")
+    trip = measure(openings(cable(delay)), NAMED)
     assert abs(trip.milliseconds - delay * 1000) < 0.1
     assert trip.spread_ms < 0.1
+    assert (trip.openings, trip.output, trip.measured) == (ENOUGH, "card out", "2031-05-04")
 
 
 def test_what_cannot_be_calibrated_is_told() -> None:
     with pytest.raises(ProblemsError, match="No marker came back"):
-        measure(np.zeros_like, RATE, "out", "in")
+        measure(openings(np.zeros_like), NAMED)
     with pytest.raises(ProblemsError, match="wanders"):
-        measure(cable(0.02, wander=0.01), RATE, "out", "in")
+        measure(openings(cable(0.02, wander=0.01)), NAMED)
     with pytest.raises(ProblemsError, match="Bluetooth"):
-        measure(cable(0.02), RATE, "bluez_output.AA_BB.a2dp-sink", "in")
+        measure(openings(cable(0.02)), replace(NAMED, output="bluez_output.AA_BB.a2dp-sink"))
+    with pytest.raises(ProblemsError, match=r"differs by 1\d\.\d ms from one opening"):
+        measure(openings(*(cable(0.02 + 0.003 * (number % 8)) for number in range(MOST_OPENINGS))), NAMED)
     assert not is_wireless("Scarlet USB")
+
+
+def test_openings_that_differ_are_kept_as_the_uncertainty() -> None:
+    """A spread under a millisecond is never claimed by choosing the openings that agree."""
+    trip = measure(openings(*(cable(0.02 + 0.003 * (number % 2)) for number in range(MOST_OPENINGS))), NAMED)
+    assert trip.openings == MOST_OPENINGS
+    assert 1.4 < trip.between_ms < 1.6
+    assert trip.spread_ms == trip.between_ms
+
+
+def test_an_opening_in_which_something_dropped_out_has_no_say() -> None:
+    trip = measure(openings(cable(0.02, wander=0.01), cable(0.02)), NAMED)
+    assert trip.spread_ms < 0.1
+
+
+def test_an_opening_of_which_the_device_tells_otherwise_has_no_say_and_is_not_judged_by() -> None:
+    trip = measure(openings(cable(0.05), cable(0.02), told=(61.0, 31.0)), NAMED)
+    assert abs(trip.milliseconds - 20) < 0.1
+    assert (trip.openings, trip.told_ms) == (ENOUGH, 31.0)
+    assert not trip.holds(61.0)
+
+
+def test_no_marker_is_told_after_two_openings_and_some_markers_by_number() -> None:
+    calls = []
+
+    def opened() -> Opening:
+        calls.append(1)
+        return Opening((0.02,) * (MARKERS - 2))
+
+    with pytest.raises(ProblemsError, match="Only 4 of 6 markers"):
+        measure(opened, NAMED)
+    assert len(calls) == 2
 
 
 def test_round_trips_are_kept_by_device_name(tmp_path: Path) -> None:
@@ -70,6 +137,13 @@ def test_round_trips_are_kept_by_device_name(tmp_path: Path) -> None:
     assert found is not None
     assert found.milliseconds == 12.0
     assert stored(path, "out", "nobody") is None
+    stand = RoundTrip("out", "in", 48_000, 28.0, 0.1, way=STAND, driver="pulseaudio", period=768)
+    store(path, stand)
+    found = stored(path, "out", "in", 48_000)
+    assert found is not None
+    assert found.milliseconds == 12.0
+    assert stored_for(path, replace(stand, milliseconds=0.0)) == stand
+    assert stored_for(path, replace(stand, period=1024)) is None
     path.write_text("{")
     assert stored(path, "out", "in") is None
 

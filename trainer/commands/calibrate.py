@@ -5,33 +5,36 @@ import time
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
-from trainer.commands.line import DONE, CallError
+from trainer.commands.line import DONE, MACHINE_LACKS, CallError, MachineError
 from trainer.commands.record import now
-from trainer.commands.terminal import say, say_json, table
+from trainer.commands.terminal import complain, say, say_json, table
 from trainer.music.problem import Problem, ProblemsError
 from trainer.places import round_trips_file
 from trainer.settings import load_settings
 
 if TYPE_CHECKING:
     from trainer.commands.sound_card import Card
-    from trainer.listening.calibration import RoundTrip
-    from trainer.listening.sound import Samples
+    from trainer.listening.calibration import Opening, RoundTrip
+    from trainer.settings import Settings
 
-OPENINGS, AGREE = 6, 3
-"""The device is opened anew up to so many times, until so many openings agree."""
-MOST_APART_MS = 3.0
-"""How far openings that agree may lie apart: half of what is just noticed (house rule)."""
 CONNECT = (
     "Connect the output to the input: a cable from a line or headphone output to the input the guitar uses, or the "
-    "microphone held to the headphones. Turn the level down first: a sweep is played, several times, for half a minute."
+    "microphone held to the headphones. Turn the level down first: sweeps and clicks are played for a minute or two, "
+    "while the devices are opened again and again."
 )
 PAUSE_SECONDS = 0.02
+WAYS = {"": "twinspur listen", "stand": "the stand"}
+"""What each way is called."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Declare the options."""
     parser.add_argument("--device", metavar="NAME", help="the input, by its name or a part of it")
     parser.add_argument("--output", metavar="NAME", help="the output, by its name or a part of it")
+    parser.add_argument(
+        "--way", choices=("both", "listen", "stand"), default="both",
+        help="measure for twinspur listen, which plays and records in one stream, for the stand, or for both (default)",
+    )  # fmt: skip
     parser.add_argument("--list", action="store_true", help="list what was measured so far")
     parser.add_argument("--forget", action="store_true", help="forget what was measured with these devices")
     parser.add_argument("--json", action="store_true", help="print the figures as JSON")
@@ -39,7 +42,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Measure, list or forget."""
-    from trainer.commands.sound_card import find_card, quiet_descriptor
+    from trainer.commands.sound_card import find_card, quiet_descriptor, refuse_wireless
+    from trainer.listening.calibration import STAND
 
     if arguments.list:
         return _list(arguments.json)
@@ -48,81 +52,88 @@ def run(arguments: argparse.Namespace) -> int:
     source = settings.device if arguments.device is None else arguments.device
     if arguments.forget:
         return _forget(output, source)
+    settings = replace(settings, output=output, device=source)
+    found: list[RoundTrip] = []
+    problems: list[ProblemsError | MachineError] = []
     with quiet_descriptor():
         card = find_card(output, source)
+        refuse_wireless(card)
         if not arguments.json:
             say(CONNECT)
-            say(f"Output: {card.output}. Input: {card.source}.")
-        trip = _measured(card, settings.rate)
-    _store(trip)
+        for way, measured in (("listen", _listens_way), ("stand", _stands_way)):
+            if arguments.way not in {way, "both"}:
+                continue
+            if not arguments.json:
+                say(f"Measuring for {WAYS[STAND if way == STAND else '']}.")
+            try:
+                trip = measured(card, settings)
+                _store(trip)
+            except (ProblemsError, MachineError) as error:
+                problems.append(error)
+                continue
+            found.append(trip)
+            if not arguments.json:
+                _tell(trip)
     if arguments.json:
-        say_json(asdict(trip))
-    else:
-        say(f"Round trip: {trip.milliseconds:.1f} ms, within {trip.spread_ms:.1f} ms; kept for these two devices.")
+        say_json([asdict(trip) for trip in found])
+    if len(problems) > 1 or (problems and not found):
+        raise problems[0]
+    if problems:
+        complain(f"twinspur: {problems[0]}")
+        return MACHINE_LACKS
     return DONE
 
 
-def _measured(card: "Card", rate: int | None) -> "RoundTrip":
-    """Open the device until enough openings agree.
+def _tell(trip: "RoundTrip") -> None:
+    """What was found, and how sure it is."""
+    say(f"  {trip.output} to {trip.input}: {trip.milliseconds:.1f} ms, known to within {trip.spread_ms:.1f} ms.")
+    between = f"{trip.openings} openings of the devices lie within {trip.between_ms:.1f} ms of their median"
+    say(f"  {between}; in one opening the markers lie within {trip.within_ms:.1f} ms.")
+    if trip.spread_ms >= 1:
+        say("  The openings differ by more than a millisecond: less than that is not told of early or late.")
 
-    What the device tells of its own round trip moves with each opening, and rightly so; what it tells wrongly stays.
-    So the openings are compared after that.
-    """
-    from trainer.commands.sound_card import USUAL_RATE, refuse_wireless, wake
-    from trainer.listening.calibration import measure
 
-    rate = rate or USUAL_RATE
-    refuse_wireless(card)
+def _listens_way(card: "Card", settings: "Settings") -> "RoundTrip":
+    """Measure as `listen` plays and records: in one stream."""
+    from trainer.commands.sound_card import USUAL_RATE, wake
+    from trainer.listening.calibration import RoundTrip, measure
+
+    rate = settings.rate or USUAL_RATE
     wake(card, rate)
-    trips: list[RoundTrip] = []
-    trouble: ProblemsError | None = None
-    for _ in range(OPENINGS):
-        opening = _Opening(card, rate)
-        try:
-            trip = measure(opening.play, rate, card.output, card.source, now().date().isoformat())
-        except ProblemsError as error:
-            if not opening.markers:
-                raise
-            trouble = error
-            continue
-        trips.append(replace(trip, told_ms=opening.told_ms))
-        agreeing = _agreeing(trips)
-        if agreeing:
-            return agreeing
-    if trouble is not None:
-        raise trouble
-    off = [trip.milliseconds - trip.told_ms for trip in trips]
-    what = f"The delay differs by {max(off) - min(off):.1f} ms from one opening of the device to the next"
-    hint = "Close other programs that play or record, and try again"
-    raise ProblemsError([Problem("", 0, 0, what, hint=hint)])
+    opening = _Opening(card, rate)
+    named = RoundTrip(card.real_output, card.real_source, rate, 0.0, 0.0, now().date().isoformat())
+    return measure(opening.play, named)
 
 
-def _agreeing(trips: "list[RoundTrip]") -> "RoundTrip | None":
-    """One round trip for the openings that agree, where there are enough."""
-    off = sorted((trip.milliseconds - trip.told_ms, number) for number, trip in enumerate(trips))
-    for k in range(len(off) - AGREE + 1):
-        group = off[k : k + AGREE]
-        if group[-1][0] - group[0][0] <= MOST_APART_MS:
-            middle = trips[group[AGREE // 2][1]]
-            within = max(group[-1][0] - group[0][0], *(trips[number].spread_ms for _, number in group))
-            return replace(middle, spread_ms=round(within, 3))
-    return None
+def _stands_way(_card: "Card", settings: "Settings") -> "RoundTrip":
+    """Measure as the stand plays and records: the synth on its own driver, the input beside it."""
+    from trainer.commands.stand_way import measure_stand
+    from trainer.playback.drivers import NoSoundError
+    from trainer.playback.fluid import LibraryMissingError, SynthError
+
+    try:
+        return measure_stand(settings, now().date().isoformat())
+    except (NoSoundError, LibraryMissingError, SynthError) as error:
+        raise MachineError(str(error)) from None
 
 
 class _Opening:
-    """One opening of the device after another, each for one trial."""
+    """One opening of the stream after another, each for one run of markers."""
 
     def __init__(self, card: "Card", rate: int) -> None:
-        self.card, self.rate, self.told_ms = card, rate, 0.0
-        self.markers = 0
+        from trainer.listening.calibration import trial_signal
 
-    def play(self, samples: "Samples") -> "Samples":
-        """Play samples and return what came back from the same frame on. Raises ProblemsError."""
+        self._card, self._rate = card, rate
+        self._signal, _ = trial_signal(rate)
+
+    def play(self) -> "Opening":
+        """Play the markers and find them in what came back. Raises ProblemsError."""
         from trainer.commands.sound_card import close, stereo
-        from trainer.listening.calibration import delays
+        from trainer.listening.calibration import Opening, delays
         from trainer.listening.duplex import Duplex
 
-        stream = Duplex(iter([stereo(samples)]), self.rate, output=self.card.output, source=self.card.source)
+        rate = self._rate
+        stream = Duplex(iter([stereo(self._signal)]), rate, output=self._card.output, source=self._card.source)
         try:
             stream.begin()
             while not stream.all_played:
@@ -130,10 +141,8 @@ class _Opening:
                     what = "The sound card stopped while it was measured"
                     raise ProblemsError([Problem("", 0, 0, what, hint="Connect it again, and start again")])
                 time.sleep(PAUSE_SECONDS)
-            self.told_ms = stream.told_ms
-            came = stream.heard(0, len(samples))[0].samples
-            self.markers = max(self.markers, len(delays(came, self.rate)))
-            return came
+            came = stream.heard(0, len(self._signal))[0].samples
+            return Opening(tuple(delays(came, rate)), stream.told_ms)
         finally:
             close(stream)
 
@@ -159,11 +168,12 @@ def _list(as_json: bool) -> int:
     if not trips:
         say("No sound card is calibrated yet: early or late as a whole is not known until twinspur calibrate.")
         return DONE
-    rows = [("output", "input", "rate", "round trip", "within", "measured")]
+    rows = [("for", "output", "input", "rate", "round trip", "within", "measured")]
     for trip in trips:
         figures = (f"{trip.rate} Hz", f"{trip.milliseconds:.1f} ms", f"{trip.spread_ms:.1f} ms")
-        rows.append((trip.output, trip.input, *figures, trip.measured))
-    for line in table(rows, right=frozenset({2, 3, 4})):
+        output = f"{trip.output} ({trip.driver}, {trip.period} frames)" if trip.driver else trip.output
+        rows.append((WAYS.get(trip.way, trip.way), output, trip.input, *figures, trip.measured))
+    for line in table(rows, right=frozenset({3, 4, 5})):
         say(line)
     return DONE
 

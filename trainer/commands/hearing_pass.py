@@ -48,13 +48,15 @@ class HeardPass:
     """What was played meanwhile."""
     overruns: int = 0
     """In this pass."""
+    within_ms: float = 0.0
+    """How far the begin that calibration tells may be wrong."""
     cut_short: bool = False
     """Whether the device vanished before the pass was over."""
 
 
 def judge_pass(heard: HeardPass, written: "Written", bands: "Bands") -> Judgement:
     """The judgement on one pass; what may have spoilt it is `warned_of`'s to tell."""
-    judgement = judge_cut_pass(heard.take, heard.begins_s, written, bands, known=heard.known)
+    judgement = judge_cut_pass(heard.take, heard.begins_s, written, bands, known=heard.known, within_ms=heard.within_ms)
     return replace(judgement, warnings=())
 
 

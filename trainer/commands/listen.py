@@ -139,7 +139,7 @@ def _by_card(arguments: argparse.Namespace, playing: Playing, keeper: "Keeper") 
         card = find_card(output, source)
         refuse_wireless(card)
         rate = synth_options(playing).rate
-        trip = stored(round_trips_file(), card.output, card.source, rate)
+        trip = stored(round_trips_file(), card.real_output, card.real_source, rate)
         listener = CardListener(playing, (card.output, card.source), arguments.side, trip)
         tempo = playing.plan.share * keeper.subject.riff.tempo.target
         wake(card, rate)

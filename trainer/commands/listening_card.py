@@ -70,16 +70,16 @@ class CardListener:
 
     @property
     def known(self) -> bool:
-        """Whether the round trip is: a dropout moves it, by as much as 100 ms (measured on PulseAudio)."""
-        return self._trip is not None and not self.stream.overruns
+        """Whether the round trip is: a dropout moves it, by as much as 100 ms, and so may another kind of opening."""
+        trip, stream = self._trip, self.stream
+        return trip is not None and not stream.overruns and trip.holds(stream.told_ms)
 
     @property
     def round_trip_ms(self) -> float:
         """The round trip of this opening: measured, or what the device tells, mended by the passes so far."""
-        if self._refined_ms is not None and not self.known:
-            return self._refined_ms
-        told = self.stream.told_ms
-        return told if self._trip is None else self._trip.now_ms(told)
+        if self._trip is not None and self.known:
+            return self._trip.milliseconds
+        return self.stream.told_ms if self._refined_ms is None else self._refined_ms
 
     def heard(self, written: "Written") -> Iterator[HeardPass]:
         """The take of each pass, as soon as it is over; the last one cut short where the device vanishes."""
@@ -126,6 +126,7 @@ class CardListener:
             time.monotonic() - since,
             stream.played(first, last),
             stream.overruns - overruns,
+            within_ms=self._trip.spread_ms if self._trip is not None else 0.0,
         )
 
     def _rest(self, overruns: int) -> Iterator[HeardPass]:

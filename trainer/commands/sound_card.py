@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.commands.line import MachineError
+from trainer.listening.calibration import is_wireless
+from trainer.listening.device_names import real_device
 from trainer.music.problem import Problem, ProblemsError
 from trainer.playback.patience import OutOfPatienceError, within
 
@@ -62,6 +64,16 @@ class Card:
     source: str
     """The input's full name."""
 
+    @property
+    def real_output(self) -> str:
+        """The output itself, where its name only stands for the sound server's choice."""
+        return real_device(self.output, "output").name
+
+    @property
+    def real_source(self) -> str:
+        """The input itself."""
+        return real_device(self.source, "input").name
+
 
 def find_card(output: str, source: str) -> Card:
     """The devices of two names, or parts of names; the system's own where a name is empty.
@@ -107,13 +119,13 @@ def _device(name: str, kind: str) -> str:
 
 
 def refuse_wireless(card: Card) -> None:
-    """Raise ProblemsError where one of the devices is connected by Bluetooth."""
-    from trainer.listening.calibration import is_wireless
+    """Raise ProblemsError where one of the devices is connected by Bluetooth, or the server's choice is."""
+    from trainer.listening.calibration import wireless_problem
 
-    for name in (card.output, card.source):
-        if is_wireless(name):
-            what = f"“{name}” is connected by Bluetooth, whose delay wanders too much to judge timing by"
-            raise ProblemsError([Problem("", 0, 0, what, hint="Use a wired output and input, or MIDI")])
+    for name, kind in ((card.output, "output"), (card.source, "input")):
+        device = real_device(name, kind)
+        if device.wireless or is_wireless(name):
+            raise ProblemsError([wireless_problem(device.about or device.name)])
 
 
 def wake(card: Card, rate: int) -> None:

@@ -1,14 +1,16 @@
 """The round trip of a sound card: how long from playing a sample to hearing it come back.
 
-A marker (a sweep, found by correlation to a fraction of a sample) is played and recorded several times over a loop:
-a cable from output to input, or a microphone at the headphones. Trials go on until their spread is under a
-millisecond. What a device says of its own latency can be wrong by a factor of two and is not asked. Results are kept
-by the devices' names.
+A marker is played and recorded several times over a loop: a cable from output to input, or a microphone at the
+headphones. It is found by correlation to a fraction of a sample. The devices are opened anew several times, since one
+opening of a sound server differs from the next; how far the openings lie apart is kept as the uncertainty. What a
+device says of its own latency can be wrong by a factor of two, and wanders by 20 ms while the delay stays (measured,
+PulseAudio): it only tells whether an opening is like the others at all. Results are kept by the devices' names, and
+by the way: `listen` plays and records in one stream, the stand plays on the synth's own driver.
 """
 
 import json
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from statistics import median
 
@@ -22,13 +24,29 @@ MARKERS = 6
 LOW_HZ, HIGH_HZ = 400.0, 6_000.0
 CLEAR = 0.4
 """Correlation with the marker, of 1, from which it was surely heard."""
-MOST_SPREAD_MS, MOST_TRIALS = 1.0, 4
+MOST_SPREAD_MS = 1.0
+"""Within an opening; in one of more, the server dropped something out."""
+ENOUGH, MOST_OPENINGS, LEAST_OPENINGS = 5, 12, 3
+"""Openings go on until so many lie within `MOST_SPREAD_MS` of their median; at the latest until so many were made."""
+MOST_APART_MS = 6.0
+"""How far openings may lie from their median at all: what is just noticed."""
+LIKE_MS = 6.0
+"""How far what the device tells may differ between openings that are alike: it wanders by some ms itself."""
 LONGEST_S = GAP_S
 WIRELESS = ("bluez", "bluetooth", "a2dp", "hfp", "hands-free", "handsfree", "wireless", "le audio")
 """Words in the names of devices whose delay wanders too much to judge by."""
+STAND = "stand"
+"""The way of the stand; that of `listen` has no name."""
 
-PlayAndRecord = Callable[[Samples], Samples]
-"""Plays mono samples and returns what was recorded meanwhile, from the same moment on."""
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """What one opening of the devices gave."""
+
+    delays_s: tuple[float, ...]
+    """Of each marker that was heard."""
+    told_ms: float = 0.0
+    """What the device told of its round trip; 0 where it is not asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,15 +60,32 @@ class RoundTrip:
     rate: int
     milliseconds: float
     spread_ms: float
-    """Farthest of the measured delays from their median."""
+    """How far it is uncertain: the farthest of the openings from their median, or of the markers in one opening."""
     measured: str = ""
     """The day, as YYYY-MM-DD."""
     told_ms: float = 0.0
     """What the device itself told of its round trip meanwhile; 0 where that was not asked."""
+    way: str = ""
+    """`STAND`, or empty for that of `listen`."""
+    driver: str = ""
+    """Of the stand: the synth's audio driver."""
+    period: int = 0
+    """Of the stand: frames in the driver's period."""
+    openings: int = 1
+    """So many openings of the devices agree on it."""
+    within_ms: float = 0.0
+    """The widest spread of the markers in one opening."""
+    between_ms: float = 0.0
+    """The farthest opening from the median of all."""
 
-    def now_ms(self, told_ms: float) -> float:
-        """The round trip of another opening of the devices, which tells `told_ms`: what it tells wrongly stays."""
-        return self.milliseconds + (told_ms - self.told_ms if self.told_ms else 0.0)
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What it is kept under."""
+        return (self.way, self.output, self.input, self.rate, self.driver, self.period)
+
+    def holds(self, told_ms: float) -> bool:
+        """Whether it is that of another opening, too, in which the device tells `told_ms`."""
+        return not (self.told_ms and told_ms) or abs(told_ms - self.told_ms) <= LIKE_MS
 
 
 def is_wireless(device: str) -> bool:
@@ -78,23 +113,29 @@ def trial_signal(rate: int) -> tuple[Samples, list[float]]:
 
 
 def delays(recorded: Samples, rate: int) -> list[float]:
-    """The delay of each marker that was heard, in seconds."""
+    """The delay of each marker of `trial_signal` that was heard, in seconds."""
     _, starts = trial_signal(rate)
     wanted = marker(rate).astype(float)
-    heard = recorded.astype(float)
     found = []
     for start in starts:
         first = round(start * rate)
-        window = heard[first : first + round((MARKER_S + LONGEST_S) * rate)]
-        if len(window) <= len(wanted) + 2:
-            continue
-        score = _normalised(window, wanted)
-        best = int(np.argmax(score))
-        if score[best] >= CLEAR and 0 < best < len(score) - 1:
-            before, here, after = score[best - 1 : best + 2]
-            bend = before - 2 * here + after
-            found.append((best + (0.5 * (before - after) / bend if bend < 0 else 0.0)) / rate)
+        lag = found_at(recorded[first : first + round((MARKER_S + LONGEST_S) * rate)], wanted)
+        if lag is not None:
+            found.append(lag / rate)
     return found
+
+
+def found_at(window: Samples, wanted: Floats) -> float | None:
+    """At which frame of a window a sound begins, to a fraction of a frame; None where it is not surely there."""
+    if len(window) <= len(wanted) + 2:
+        return None
+    score = _normalised(window.astype(float), wanted)
+    best = int(np.argmax(score))
+    if score[best] < CLEAR or not 0 < best < len(score) - 1:
+        return None
+    before, here, after = score[best - 1 : best + 2]
+    bend = before - 2 * here + after
+    return best + (0.5 * float((before - after) / bend) if bend < 0 else 0.0)
 
 
 def _normalised(window: Floats, wanted: Floats) -> Floats:
@@ -107,40 +148,77 @@ def _normalised(window: Floats, wanted: Floats) -> Floats:
     return np.asarray(np.abs(product) / np.sqrt(np.maximum(local, 1e-9) * (wanted @ wanted)))
 
 
-def measure(play: PlayAndRecord, rate: int, output: str, input_name: str, day: str = "") -> RoundTrip:
-    """Measure the round trip until its spread is under a millisecond.
+def measure(opened: Callable[[], Opening], trip: RoundTrip) -> RoundTrip:
+    """Measure a round trip over several openings of the devices.
 
     Args:
-        play: plays samples on the output while it records the input.
-        rate: frames a second.
-        output: the output device's name.
-        input_name: the input device's name.
-        day: today, as YYYY-MM-DD.
+        opened: opens the devices, plays `MARKERS` markers, and closes them.
+        trip: whose names, rate and way are meant.
 
     Raises:
         ProblemsError: for a Bluetooth device, when no marker comes back, or the delay wanders.
     """
-    for name in (output, input_name):
+    for name in (trip.output, trip.input):
         if is_wireless(name):
-            what = f"“{name}” is connected by Bluetooth, whose delay wanders too much to judge timing by"
-            raise ProblemsError([Problem("", 0, 0, what, hint="Use a wired output and input")])
-    signal, _ = trial_signal(rate)
-    heard, spread = 0, 0.0
-    for _ in range(MOST_TRIALS):
-        found = delays(play(signal), rate)
+            raise ProblemsError([wireless_problem(name)])
+    steady: list[tuple[float, float, float]] = []
+    heard, wandering = 0, 0.0
+    for number in range(MOST_OPENINGS):
+        opening = opened()
+        found = opening.delays_s
         heard = max(heard, len(found))
-        if len(found) >= MARKERS - 1:
-            middle = median(found)
-            spread = max(abs(delay - middle) for delay in found) * 1000
-            if spread < MOST_SPREAD_MS:
-                return RoundTrip(output, input_name, rate, round(middle * 1000, 3), round(spread, 3), day)
+        if len(found) < MARKERS - 1:
+            if number > 0 and not steady and heard < MARKERS - 1:
+                break
+            continue
+        middle = median(found)
+        within = max(abs(delay - middle) for delay in found) * 1000
+        if within >= MOST_SPREAD_MS:
+            wandering = max(wandering, within)
+            continue
+        steady.append((middle * 1000, within, opening.told_ms))
+        alike = _alike(steady)
+        if len(alike) >= ENOUGH and _apart(alike) < MOST_SPREAD_MS:
+            break
     if heard < MARKERS - 1:
         what = f"Only {heard} of {MARKERS} markers came back" if heard else "No marker came back"
         hint = "Connect the output to the input by a cable, or hold the microphone to the headphones, and turn it up"
         raise ProblemsError([Problem("", 0, 0, what, hint=hint)])
-    what = f"The delay wanders by {spread:.1f} ms from marker to marker"
-    hint = "Ask for larger periods in the sound settings, close other programs, and try again"
-    raise ProblemsError([Problem("", 0, 0, what, hint=hint)])
+    alike = _alike(steady)
+    apart = _apart(alike)
+    if len(alike) < LEAST_OPENINGS or apart > MOST_APART_MS:
+        if len(alike) < LEAST_OPENINGS:
+            what = f"The delay wanders by {wandering or apart:.1f} ms from marker to marker"
+        else:
+            what = f"The delay differs by {apart:.1f} ms from one opening of the device to the next"
+        hint = "Ask for larger periods in the sound settings, close other programs, and try again"
+        raise ProblemsError([Problem("", 0, 0, what, hint=hint)])
+    within = max(each[1] for each in alike)
+    return replace(
+        trip,
+        milliseconds=round(median(each[0] for each in alike), 3),
+        spread_ms=round(max(within, apart), 3),
+        told_ms=round(median(each[2] for each in alike), 3),
+        openings=len(alike), within_ms=round(within, 3), between_ms=round(apart, 3),
+    )  # fmt: skip
+
+
+def _alike(openings: list[tuple[float, float, float]]) -> list[tuple[float, float, float]]:
+    """The openings of which the device tells about the same: another one is noticed when it listens, too."""
+    usual = median(each[2] for each in openings) if openings else 0.0
+    return [each for each in openings if abs(each[2] - usual) <= LIKE_MS]
+
+
+def _apart(openings: list[tuple[float, float, float]]) -> float:
+    """How far the farthest opening lies from the median, in milliseconds."""
+    middle = median(each[0] for each in openings) if openings else 0.0
+    return max((abs(each[0] - middle) for each in openings), default=0.0)
+
+
+def wireless_problem(name: str) -> Problem:
+    """What to say of a device that is connected by Bluetooth."""
+    what = f"“{name}” is connected by Bluetooth, whose delay wanders too much to judge timing by"
+    return Problem("", 0, 0, what, hint="Use a wired output and input, or MIDI")
 
 
 def read_round_trips(path: Path) -> tuple[RoundTrip, ...]:
@@ -153,15 +231,19 @@ def read_round_trips(path: Path) -> tuple[RoundTrip, ...]:
 
 
 def stored(path: Path, output: str, input_name: str, rate: int | None = None) -> RoundTrip | None:
-    """The round trip of two devices by name, at the rate if one was measured at it."""
-    mine = [trip for trip in read_round_trips(path) if (trip.output, trip.input) == (output, input_name)]
+    """The round trip of two devices by name, as `listen` uses them, at the rate if one was measured at it."""
+    mine = [trip for trip in read_round_trips(path) if (trip.way, trip.output, trip.input) == ("", output, input_name)]
     return next((trip for trip in mine if trip.rate == rate), mine[-1] if mine else None)
 
 
+def stored_for(path: Path, wanted: RoundTrip) -> RoundTrip | None:
+    """The round trip of these devices, this way, driver, period and rate."""
+    return next((trip for trip in read_round_trips(path) if trip.key == wanted.key), None)
+
+
 def store(path: Path, trip: RoundTrip) -> None:
-    """Keep a round trip, in place of an earlier one of the same devices and rate."""
-    key = (trip.output, trip.input, trip.rate)
-    keep_only(path, (*(old for old in read_round_trips(path) if (old.output, old.input, old.rate) != key), trip))
+    """Keep a round trip, in place of an earlier one of the same devices, rate and way."""
+    keep_only(path, (*(old for old in read_round_trips(path) if old.key != trip.key), trip))
 
 
 def keep_only(path: Path, trips: tuple[RoundTrip, ...]) -> None:

@@ -1,16 +1,21 @@
 """Recording from the sound card while the tool plays.
 
-The device's callback only stamps and enqueues; everything else happens when the take is fetched. Overruns are
-counted, the level is metered, and a device that vanishes leaves what was recorded so far.
+The device's callback only stamps and enqueues; everything else happens when somebody looks. What the system says it
+dropped is counted, and so are gaps in the frames that nobody tells of; the level of every input is metered, and a
+device that vanishes leaves what was recorded so far.
 """
 
+import threading
+import time
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import log10
 from typing import Any
 
 import numpy as np
 
+from trainer.frame_clock import FrameClock
 from trainer.listening.sound import Samples, Sound
 from trainer.music.problem import Problem, ProblemsError
 
@@ -19,6 +24,8 @@ NOTHING_DB = -60.0
 NOTHING_S = 2.0
 FULL = 0.985
 LONGEST_S = 1_800.0
+LOUDER = 2.0
+"""So many times as loud another input must be before it is taken for the guitar's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,31 +53,45 @@ class Recorded:
 
     channels: tuple[Sound, ...]
     began_s: float
-    """The first frame's time on the device's clock (`stream.time`)."""
+    """When the first frame came in, on the capture's clock."""
     overruns: int
-    """Times at which the system dropped frames before they reached us."""
+    """Times at which frames were dropped before they reached us."""
     vanished: bool
     """Whether the device went away while recording."""
 
 
 class Capture:
-    """An open input. Use as a context manager; `fetch` gives what was recorded so far."""
+    """An open input. Use as a context manager; `fetch` gives what was recorded so far. For any thread."""
 
-    def __init__(self, device: str | None = None, rate: int = 48_000, channels: int = 1, blocksize: int = 0) -> None:
+    def __init__(
+        self,
+        device: str | None = None,
+        rate: int = 48_000,
+        channels: int = 1,
+        blocksize: int = 0,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
         """Prepare to record; the device opens on entering.
 
         Args:
             device: its name or a part of it; None for the system's default.
             rate: frames a second.
-            channels: 1, or 2 for a guitarist on each side.
+            channels: how many of its inputs to record at most; it may have fewer.
             blocksize: frames a callback; 0 leaves it to the system.
+            clock: seconds that never go back; what is asked for by moments is on it.
         """
         self.rate, self.channels = rate, channels
-        self._device, self._blocksize = device, blocksize
-        self._blocks: deque[tuple[float, Samples]] = deque()
-        self._frames = self._forgotten = 0
-        self._overruns = 0
-        self._peak, self._clipped = 0.0, False
+        self._device, self._blocksize, self._clock = device, blocksize, clock
+        self._came: deque[tuple[float, bool, Samples]] = deque()
+        self._lock = threading.RLock()
+        self._kept: deque[Samples] = deque()
+        self._frames = self._forgotten = self._flagged = 0
+        self._tied = FrameClock(rate)
+        self._began = 0.0
+        self._peaks = self._loudest = np.zeros(channels)
+        self._side = 0
+        self._chosen: int | None = None
         self._last_loud = 0
         self._stream: Any = None
         self._closing = False
@@ -85,6 +106,9 @@ class Capture:
         import sounddevice
 
         try:
+            has = int(sounddevice.query_devices(self._device, "input")["max_input_channels"])
+            self.channels = max(1, min(self.channels, has))
+            self._peaks = self._loudest = np.zeros(self.channels)
             self._stream = sounddevice.InputStream(
                 samplerate=self.rate, channels=self.channels, device=self._device, blocksize=self._blocksize,
                 dtype="float32", callback=self._take_block, finished_callback=self._finished,
@@ -115,79 +139,122 @@ class Capture:
         """Whether the device stopped by itself."""
         return self._ended and not self._closing
 
-    def _take_block(self, block: Samples, frames: int, times: Any, status: Any) -> None:
-        """Called by the device: stamp, enqueue, count."""
-        if status.input_overflow:
-            self._overruns += 1
-        if self._frames - self._forgotten < LONGEST_S * self.rate:
-            self._blocks.append((times.inputBufferAdcTime, block.copy()))
-        self._frames += frames
-        peak = float(max(block.max(), -block.min()))
-        self._peak = max(self._peak, peak)
-        if peak >= FULL:
-            self._clipped = True
-        if peak > 10 ** (NOTHING_DB / 20):
-            self._last_loud = self._frames
+    def _take_block(self, block: Samples, _frames: int, _times: Any, status: Any) -> None:
+        """Called by the device: stamp and enqueue."""
+        self._came.append((self._clock(), bool(status.input_overflow), block.copy()))
 
     def _finished(self) -> None:
         self._ended = True
 
+    def _look(self) -> None:
+        """Take in what came: count it, tie it to the clock, meter it. Under the lock."""
+        came = self._came
+        while came:
+            moment, flagged, block = came.popleft()
+            self._flagged += flagged
+            if self._frames - self._forgotten < LONGEST_S * self.rate:
+                self._kept.append(block)
+            if not self._frames:
+                self._began = moment - len(block) / self.rate
+            self._frames += len(block)
+            self._tied.look(moment, self._frames)
+            peaks = np.abs(block).max(axis=0)
+            self._peaks = np.maximum(self._peaks, peaks)
+            self._loudest = np.maximum(self._loudest, peaks)
+            if peaks[self._side] > 10 ** (NOTHING_DB / 20):
+                self._last_loud = self._frames
+        if self._chosen is None:
+            best = int(np.argmax(self._loudest))
+            if self._loudest[best] > LOUDER * self._loudest[self._side]:
+                self._side = best
+
     def level(self) -> Level:
-        """The level since the last reading."""
-        peak, clipped = self._peak, self._clipped
-        self._peak, self._clipped = 0.0, False
-        quiet = self._frames - self._last_loud > NOTHING_S * self.rate
-        return Level(20 * log10(max(peak, 1e-6)), clipped, quiet)
+        """The level since the last reading, of the input that is listened to."""
+        with self._lock:
+            self._look()
+            peak, self._peaks = float(self._peaks[self._side]), np.zeros(self.channels)
+            quiet = self._frames - self._last_loud > NOTHING_S * self.rate
+        return Level(20 * log10(max(peak, 1e-6)), peak >= FULL, quiet)
+
+    @property
+    def side(self) -> int:
+        """The input that is listened to, from 0: the chosen one, or the loudest so far."""
+        with self._lock:
+            self._look()
+            return self._side
+
+    def choose(self, side: int | None) -> None:
+        """Listen to one of the inputs, from 0; None takes the loudest from now on."""
+        with self._lock:
+            self._look()
+            self._chosen = side
+            self._loudest = np.zeros(self.channels)
+            if side is not None:
+                self._side = side
+
+    @property
+    def chosen(self) -> int | None:
+        """The input that was chosen; None where the loudest is taken."""
+        return self._chosen
 
     @property
     def overruns(self) -> int:
-        """Times at which the system dropped frames so far."""
-        return self._overruns
+        """Times at which frames were dropped so far: told by the system, or seen as a gap in its frames."""
+        with self._lock:
+            self._look()
+            return max(self._flagged, self._tied.gaps)
 
     @property
     def frames(self) -> int:
         """Frames that came in so far."""
-        return self._frames
+        with self._lock:
+            self._look()
+            return self._frames
 
-    def between(self, first: int, last: int) -> Sound:
-        """The first channel from one frame to another, counted from the opening; shorter where it was not kept."""
-        at, pieces = self._forgotten, []
-        for _, block in list(self._blocks):
-            begin, end = max(first - at, 0), min(last - at, len(block))
-            if begin < end:
-                pieces.append(block[begin:end, 0])
-            at += len(block)
+    def moment(self, frame: float) -> float:
+        """When a frame came in, on the clock; now where nothing has come yet."""
+        with self._lock:
+            self._look()
+            tied = self._tied.moment(frame)
+            return self._clock() if tied is None else tied
+
+    def frame(self, moment: float) -> int:
+        """The frame that came in at a moment; 0 where nothing has come yet."""
+        with self._lock:
+            self._look()
+            return round(self._tied.frame(moment) or 0)
+
+    def between(self, first: int, last: int, side: int | None = None) -> Sound:
+        """One input from one frame to another, counted from the opening; shorter where it was not kept.
+
+        Args:
+            first: the first frame.
+            last: the frame after the last one.
+            side: which input, from 0; None for the one that is listened to.
+        """
+        with self._lock:
+            self._look()
+            at, pieces, side = self._forgotten, [], self._side if side is None else side
+            for block in self._kept:
+                begin, end = max(first - at, 0), min(last - at, len(block))
+                if begin < end:
+                    pieces.append(block[begin:end, side])
+                at += len(block)
         samples = np.concatenate(pieces) if pieces else np.zeros(0, np.float32)
         return Sound(np.ascontiguousarray(samples), self.rate)
 
     def forget(self, before: int) -> None:
         """Let go of what came in before a frame, so that it can go on for hours; `fetch` then begins later."""
-        while self._blocks and self._forgotten + len(self._blocks[0][1]) <= before:
-            self._forgotten += len(self._blocks.popleft()[1])
+        with self._lock:
+            self._look()
+            while self._kept and self._forgotten + len(self._kept[0]) <= before:
+                self._forgotten += len(self._kept.popleft())
 
     def fetch(self) -> Recorded:
         """Everything recorded so far."""
-        blocks = list(self._blocks)
-        samples = np.concatenate([block for _, block in blocks]) if blocks else np.zeros((0, self.channels), np.float32)
+        with self._lock:
+            self._look()
+            blocks = list(self._kept)
+        samples = np.concatenate(blocks) if blocks else np.zeros((0, self.channels), np.float32)
         sounds = tuple(Sound(np.ascontiguousarray(samples[:, side]), self.rate) for side in range(self.channels))
-        return Recorded(sounds, blocks[0][0] if blocks else 0.0, self._overruns, self.vanished)
-
-
-def play_and_record(samples: Samples, rate: int, output: str | None = None, source: str | None = None) -> Samples:
-    """Play mono samples on one device while recording another, from the same moment on; what `calibration` needs.
-
-    Raises:
-        ProblemsError: when a device cannot be opened.
-    """
-    import sounddevice
-
-    try:
-        recorded = sounddevice.playrec(
-            samples[:, None], rate, channels=1, dtype="float32", device=(source, output), blocking=True
-        )
-    except (sounddevice.PortAudioError, ValueError) as error:
-        what = f"The sound card cannot play and record at once: {str(error).splitlines()[0]}"
-        raise ProblemsError(
-            [Problem("", 0, 0, what, hint="Choose other devices, or start the sound server")]
-        ) from error
-    return np.asarray(recorded[:, 0], dtype=np.float32)
+        return Recorded(sounds, self._began, self.overruns, self.vanished)

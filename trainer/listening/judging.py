@@ -35,6 +35,8 @@ class Settings:
     bands: Bands = field(default_factory=Bands)
     start_s: float | None = None
     """Second of the take at which the part begins, by calibration; None when it is not known."""
+    within_ms: float = 0.0
+    """How far that may be wrong: less is told neither of early nor of late."""
     loop: Sound | None = None
     """What the tool played while the take was recorded; where it comes through the microphone, that is told."""
     confidence: float = 0.95
@@ -105,7 +107,7 @@ def judged(performance: Performance, settings: Settings, warned: tuple[str, ...]
     bands = settings.bands
     if not _could_follow(performance, bands):
         return unjudged(_why_not(performance, bands), performance, warned)
-    shown = timing(performance, bands, settings.confidence)
+    shown = _unsure(timing(performance, bands, settings.confidence), settings.within_ms)
     surer = 1 - (1 - settings.confidence) / CLAIMS
     strict = timing(performance, bands, surer)
     faults = [*_silent_bars(performance), *find_faults(performance, strict, bands, surer)]
@@ -114,6 +116,14 @@ def judged(performance: Performance, settings: Settings, warned: tuple[str, ...]
     verdict = Verdict(outcome, Judge.TAKE, reasons, _measured(performance, shown, bands))
     action = next_action(performance.written, faults, outcome)
     return Judgement(verdict, performance, shown, tuple(faults), action, _habit(shown, bands), warned)
+
+
+def _unsure(told: Timing | None, within_ms: float) -> Timing | None:
+    """With the bias as unsure as the calibration is."""
+    if told is None or not within_ms:
+        return told
+    bias = replace(told.bias, low=told.bias.low - within_ms, high=told.bias.high + within_ms)
+    return replace(told, bias=bias)
 
 
 def _stretched(written: Written, rate: float) -> Written:
@@ -219,6 +229,9 @@ def _habit(told: Timing | None, bands: Bands) -> str:
         return (
             f"You play {abs(told.bias.value):.0f} ms {way} the click, steadily: a habit, not an error. {spread}{tight}"
         )
+    if abs(told.bias.value) > bands.noticed_ms:
+        way = "behind" if told.bias.value > 0 else "ahead of"
+        return f"{spread}{tight} You may be {way} the click as a whole, by less than can be told for sure."
     return f"{spread}{tight} You sit on the click."
 
 

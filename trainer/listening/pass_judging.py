@@ -16,7 +16,13 @@ GUESSES_S = (-0.06, 0.0, 0.06, 0.12, 0.2)
 
 
 def judge_cut_pass(
-    take: Sound | MidiTake, begins_s: float, written: Written, bands: Bands | None = None, *, known: bool = False
+    take: Sound | MidiTake,
+    begins_s: float,
+    written: Written,
+    bands: Bands | None = None,
+    *,
+    known: bool = False,
+    within_ms: float = 0.0,
 ) -> Judgement:
     """Judge a pass; where the round trip is not known, early or late as a whole is not told.
 
@@ -26,9 +32,10 @@ def judge_cut_pass(
         written: one pass of the part.
         bands: what is late; None for the usual.
         known: whether calibration tells the begin.
+        within_ms: how far that may be wrong.
     """
     start = begins_s if known else None
-    how = Settings(bands or Bands(), start)
+    how = Settings(bands or Bands(), start, within_ms)
     if isinstance(take, MidiTake):
         from trainer.listening.midi_matching import match_midi
 

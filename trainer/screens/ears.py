@@ -9,8 +9,8 @@ if TYPE_CHECKING:
     from trainer.listening.midi_take import MidiTake
     from trainer.listening.sound import Sound
 
-TIE_S = 10.0
-"""Seconds of looks that tie the card's frames to the clock; longer, and a difference in speed would show."""
+INPUTS = 2
+"""Inputs of the sound card that are recorded: the guitar may be on the second."""
 NOTHING_S = 2.0
 """Seconds without a note after which nothing seems to be connected."""
 
@@ -59,29 +59,50 @@ class CardEar:
         Raises:
             ProblemsError: there is no such input, it cannot be opened, or it is wireless.
         """
-        from trainer.listening.calibration import is_wireless
+        from trainer.listening.calibration import wireless_problem
         from trainer.listening.capture import Capture
-        from trainer.music.problem import Problem, ProblemsError
+        from trainer.listening.device_names import real_device
+        from trainer.music.problem import ProblemsError
 
-        self._clock = clock
-        self._capture = Capture(device or None)
+        self._capture = Capture(device or None, channels=INPUTS, clock=clock)
         self._capture.__enter__()
-        self._looks: deque[tuple[float, float]] = deque()
-        self._name = self._capture.name
-        if is_wireless(self._name):
+        real = real_device(self._capture.name, "input")
+        self._name, self._about = real.name, real.about or real.name
+        if real.wireless:
             self._capture.__exit__()
-            what = f"“{self._name}” is connected by Bluetooth, whose delay wanders too much to judge timing by"
-            raise ProblemsError([Problem("", 0, 0, what, hint="Use a wired input")])
+            raise ProblemsError([wireless_problem(self._about)])
 
     @property
     def name(self) -> str:
-        """The device's name."""
+        """The device, and which of its inputs is listened to where that is not the first one."""
+        side = self._capture.side
+        return f"{self._about}, input {side + 1}" if side or self._capture.chosen is not None else self._about
+
+    @property
+    def device(self) -> str:
+        """The device's own name, under which its calibration is kept."""
         return self._name
+
+    @property
+    def rate(self) -> int:
+        """Frames a second."""
+        return self._capture.rate
+
+    @property
+    def inputs(self) -> int:
+        """How many inputs there are to choose from."""
+        return self._capture.channels
+
+    def next_input(self) -> None:
+        """Listen to the next of the device's inputs, or again to the loudest after the last one."""
+        chosen = self._capture.chosen
+        following = 0 if chosen is None else chosen + 1
+        self._capture.choose(following if following < self._capture.channels else None)
 
     @property
     def gone(self) -> str:
         """Whether the device stopped by itself."""
-        return f"The input “{self._name}” went away. Connect it, then press L." if self._capture.vanished else ""
+        return f"The input “{self._about}” went away. Connect it, then press L." if self._capture.vanished else ""
 
     @property
     def dropped(self) -> int:
@@ -90,36 +111,24 @@ class CardEar:
 
     def level(self) -> "Level":
         """The level since it was last asked for."""
-        self.reach()
         return self._capture.level()
 
     def reach(self) -> float:
         """The moment of the last frame that came."""
-        now, seconds = self._clock(), self._capture.frames / self._capture.rate
-        self._looks.append((now, now - seconds))
-        while self._looks[0][0] < now - TIE_S:
-            self._looks.popleft()
-        return seconds + self._offset
+        return self._capture.moment(self._capture.frames)
 
     def between(self, first: float, last: float) -> "Sound":
         """What came between two moments."""
-        return self._capture.between(max(0, self._frame(first)), max(0, self._frame(last)))
+        capture = self._capture
+        return capture.between(max(0, capture.frame(first)), max(0, capture.frame(last)))
 
     def forget(self, before: float) -> None:
         """Let go of what came before a moment."""
-        self._capture.forget(self._frame(before))
+        self._capture.forget(self._capture.frame(before))
 
     def close(self) -> None:
         """Release the device."""
         self._capture.__exit__()
-
-    @property
-    def _offset(self) -> float:
-        """The moment of the first frame: a look is never too early, but often too late."""
-        return min((offset for _, offset in self._looks), default=self._clock())
-
-    def _frame(self, moment: float) -> int:
-        return round((moment - self._offset) * self._capture.rate)
 
 
 class MidiEar:
