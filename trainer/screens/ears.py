@@ -2,7 +2,7 @@
 
 from collections import deque
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 if TYPE_CHECKING:
     from trainer.listening.capture import Level
@@ -44,6 +44,21 @@ class Ear(Protocol):
 
     def close(self) -> None:
         """Release it. May be called twice."""
+
+
+@runtime_checkable
+class FlowingEar(Protocol):
+    """An ear whose sound can be taken piece by piece without a seam."""
+
+    @property
+    def rate(self) -> int:
+        """Frames a second."""
+
+    def frame_of(self, moment: float) -> int:
+        """The frame that came at a moment."""
+
+    def frames(self, first: int, last: int) -> "Sound":
+        """What came from one frame to another, as far as it has come."""
 
 
 class CardEar:
@@ -121,6 +136,14 @@ class CardEar:
         """What came between two moments."""
         capture = self._capture
         return capture.between(max(0, capture.frame(first)), max(0, capture.frame(last)))
+
+    def frame_of(self, moment: float) -> int:
+        """The frame that came at a moment."""
+        return max(0, self._capture.frame(moment))
+
+    def frames(self, first: int, last: int) -> "Sound":
+        """What came from one frame to another, as far as it has come."""
+        return self._capture.between(first, last)
 
     def forget(self, before: float) -> None:
         """Let go of what came before a moment."""
