@@ -38,7 +38,9 @@ class Listener:
             raise ServerMissingError(f"{_PROGRAM} not installed (Debian: jackd2)")
         self.messages: list[tuple[int, ...]] = []
         self.times: list[float] = []
-        self._process = subprocess.Popen([_PROGRAM, NAME], stdout=subprocess.PIPE, text=True, env=os.environ)
+        self._process = subprocess.Popen(
+            [_PROGRAM, NAME], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=os.environ
+        )
         self._lines = cast(IO[str], self._process.stdout)
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
