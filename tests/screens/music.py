@@ -127,8 +127,17 @@ class HandSink:
     def run_to(self, frame: int) -> None:
         """Let time pass."""
         while self._queue and self._queue[0].frame < frame:
-            self.done.append(self._queue.pop(0))
+            event = self._queue.pop(0)
+            self.done.append(event)
+            self.begins(event)
         self._now = max(self._now, frame)
+
+    def begins(self, event: Event) -> None:
+        """An event is carried out."""
+
+    def run_for(self, frames: int) -> None:
+        """Let so much time pass."""
+        self.run_to(self._now + frames)
 
     def struck(self, part: str) -> list[Event]:
         """The notes of a part that were started."""

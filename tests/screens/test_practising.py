@@ -4,13 +4,14 @@ import json
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from datetime import timedelta
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from tests.screens.music import RIG, HandSink, seconds, wiring
+from tests.screens.music import RIG, Days, HandSink, seconds, wiring
 from trainer.playback.event import Kind
 from trainer.playback.piece import Loop
 from trainer.practice import reading
@@ -42,29 +43,31 @@ class Stand:
         )
 
     def until(self, come: Callable[[], bool]) -> None:
-        """Wait until the player's thread has come so far."""
+        """Let time pass until the player's thread has come so far."""
         end = time.monotonic() + WAIT
         while not come():
             assert time.monotonic() < end, "the player's thread did not come so far"
             self.it.player.step()
+            self.sink.run_for(240)
             time.sleep(0.001)
 
-    def run(self, beats: Fraction | int, bpm: Fraction | int | None = None, step: int = 2400) -> None:
+    def run(self, beats: Fraction | int, bpm: Fraction | float | None = None, step: int = 2400) -> None:
         """Let time pass, with the player doing its work all the while."""
-        bpm = Fraction(self.it.standing.tempo_bpm) if bpm is None else bpm
+        bpm = Fraction(self.it.standing.tempo_bpm if bpm is None else bpm)
         end = self.sink.now() + seconds(self.sink, bpm, beats)
         while self.sink.now() < end:
             self.sink.run_to(min(end, self.sink.now() + step))
             self.it.player.step()
 
     def play_pass(self, outcome: str = "") -> None:
-        """Play to the end of the pass, and say how it went in its second half."""
+        """Play until the next pass counts, and say how it went in its second half."""
         passes = self.it.standing.passes
         end = time.monotonic() + WAIT
         said = not outcome
         while self.it.standing.passes == passes:
             head = self.it.playhead()
-            if not said and head.playing and head.share_played > Fraction(6, 10):
+            fresh = head.began not in (None, self.it.standing.counted)
+            if not said and head.playing and fresh and head.share_played > Fraction(6, 10):
                 self.it.judge(Outcome(outcome))
                 said = True
             self.sink.run_to(self.sink.now() + 1200)
@@ -172,6 +175,7 @@ def test_a_verdict_in_the_first_half_is_about_the_pass_before(stand: Stand) -> N
     stand.it.set_way(Way.LADDER, 0)
     stand.it.start()
     stand.play_pass()
+    stand.run(1)
     assert "last pass" in stand.it.judge(Outcome.CLEAN)
     assert [outcome for outcome, *_ in stand.logged()] == ["clean"]
     assert stand.it.standing.progress.ladder.clean == 1
@@ -376,3 +380,51 @@ def test_guitars_that_swap_every_pass_climb_a_ladder_each(stand: Stand) -> None:
     for part, found in (("guitar 1", other), ("guitar 2", mine)):
         kept = stand.wiring.log.ask(reading.ladder, stand.it.standing.stood.line(part))
         assert kept == json.loads(json.dumps(found.as_dict()))
+
+
+def test_some_bars_climb_a_ladder_of_their_own_and_are_on_their_rung_the_next_day(tmp_path: Path) -> None:
+    sink, around = HandSink(), wiring(tmp_path)
+    one = Stand(around, sink)
+    without_count_in(one)
+    one.it.set_way(Way.LADDER, 0)
+    whole = one.it.standing.tempo_bpm
+    one.it.set_loop(Loop(2, 2))
+    one.it.start()
+    for _ in range(6):
+        one.play_pass("clean")
+    one.it.stop()
+    climbed = one.it.standing.tempo_bpm
+    assert climbed > whole
+    one.it.move_loop("whole")
+    assert one.it.standing.tempo_bpm == whole
+    one.it.set_loop(Loop(1, 1))  # bars that have no ladder yet begin at the tempo of now
+    assert one.it.standing.tempo_bpm == whole
+    one.it.set_loop(Loop(2, 2))
+    assert one.it.standing.tempo_bpm == climbed
+    assert one.it.standing.progress.ladder.clean == 0
+    one.it.close()
+
+    days = Days()
+    days.at += timedelta(days=1)
+    two = Stand(replace(wiring(tmp_path, log=around.log), now=days), HandSink())
+    ladder = two.it.standing.progress.ladder
+    assert two.it.standing.loop == Loop(2, 2)
+    assert whole < ladder.tempo_bpm < climbed + 1  # a step lower, to play into it
+    assert round(ladder.base_bpm) == climbed
+    two.it.move_loop("whole")
+    assert two.it.standing.tempo_bpm == whole
+    two.it.close()
+
+
+def test_other_bars_are_heard_at_the_tempo_of_their_own_rung_at_once(stand: Stand) -> None:
+    without_count_in(stand)
+    stand.it.set_way(Way.LADDER, 0)
+    stand.it.set_loop(Loop(0, 0))
+    stand.it.start()
+    for _ in range(3):
+        stand.play_pass("clean")
+    stand.run(2)
+    assert stand.it.standing.tempo_bpm == 104
+    stand.it.move_loop("whole")
+    head = stand.it.playhead()
+    assert stand.it.standing.tempo_bpm == head.tempo_bpm == 100

@@ -39,6 +39,12 @@ class Plan:
         if not 0 <= self.count_in <= MOST_COUNT_IN:
             raise ValueError(f"a count-in has 0 to {MOST_COUNT_IN} bars")
 
+    def within(self, piece: Piece) -> "Plan":
+        """This plan. Raises ValueError when its loop has bars that a piece has not."""
+        if self.loop.last >= len(piece.bars):
+            raise ValueError(f"the piece has only {len(piece.bars)} bars")
+        return self
+
     @classmethod
     def once(cls, piece: Piece) -> "Plan":
         """All bars of a piece, once, at the target tempo, without click or count-in."""

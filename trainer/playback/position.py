@@ -39,10 +39,18 @@ class Position:
     """The tempo at this place, with the tempo marks, in bpm."""
     share: Fraction
     """The share of the target tempo."""
+    began: Fraction | None = None
+    """The frame, not rounded, where the pass that plays began, as in its report; None when none plays."""
 
 
 def place_at(  # noqa: PLR0917  # a value's fields
-    timeline: Timeline, bar: int, seconds: Fraction, share: Fraction, number: int, state: State
+    timeline: Timeline,
+    bar: int,
+    seconds: Fraction,
+    share: Fraction,
+    number: int,
+    state: State,
+    began: Fraction | None = None,
 ) -> Position:
     """The position at `seconds` (at the target tempo) into the piece, which lie in the bar with index `bar`."""
     where = timeline.piece.bars[bar]
@@ -50,7 +58,7 @@ def place_at(  # noqa: PLR0917  # a value's fields
     offset = place - where.at
     pulses = 60 / (timeline.curve.slowness(place) * where.meter.pulse)
     count = min(where.meter.counts, 1 + int(offset / where.meter.count_length))
-    return Position(state, number, where.riff, bar, where.number, offset, count, 0, pulses * share, share)
+    return Position(state, number, where.riff, bar, where.number, offset, count, 0, pulses * share, share, began)
 
 
 def count_in_at(  # noqa: PLR0917  # as above

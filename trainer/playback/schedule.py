@@ -48,18 +48,16 @@ class Schedule:
         """Makes the clock for outside machines, if that is asked for."""
         self._performance = performance
         self._queue = Queue([REST] * len(timeline.layout.channels))
-        self._heard: frozenset[int] = frozenset()
-        self._click_heard = True
         self._click_channel = timeline.voice(CLICK).channels[0]
         self._begun_early: dict[int, set[int]] = {}
         self._cut = 0  # the last cut: nothing can begin before it any more
 
-    def hear(self, mix: Mix) -> bool:
-        """Make events only for the parts that are heard from now on; whether that is a change."""
-        before = self._heard, self._click_heard
-        self._heard = frozenset(i for i, voice in enumerate(self.timeline.voices) if mix.heard(voice.part))
-        self._click_heard = mix.heard(CLICK)
-        return before != (self._heard, self._click_heard)
+    def hear(self, stretch: Stretch, mix: Mix) -> bool:
+        """Make a stretch's events only for the parts that are heard in a mix; whether that is a change."""
+        before = stretch.heard, stretch.mix.heard(CLICK)
+        stretch.mix = mix
+        stretch.heard = frozenset(i for i, voice in enumerate(self.timeline.voices) if mix.heard(voice.part))
+        return before != (stretch.heard, mix.heard(CLICK))
 
     def begin(self, stretch: Stretch) -> None:
         """Play a stretch, and what follows it."""
@@ -74,9 +72,10 @@ class Schedule:
         self.ended = True
         self._begun_early = {}
 
-    def pass_from(self, number: int, loop: Loop, frames: FrameMap, seconds: Fraction) -> Stretch:
+    def pass_from(self, number: int, loop: Loop, mix: Mix, frames: FrameMap, seconds: Fraction) -> Stretch:
         """A pass that begins at a place inside its loop, given in seconds at the target tempo."""
         stretch = pass_stretch(self.timeline, number, loop, frames)
+        self.hear(stretch, mix)
         stretch.begun |= self._begun_early.pop(number, set())
         if seconds > stretch.begin_at:
             stretch.steady = False
@@ -121,9 +120,9 @@ class Schedule:
         """The events up to and at a frame have been carried out."""
         self._queue.forget(carried_out)
 
-    def put(self, events: list[Event]) -> None:
-        """Add events that belong to no note."""
-        self._queue.put(events)
+    def put(self, events: list[Event], stretch: Stretch | None = None) -> None:
+        """Add events that belong to no note; those of a stretch are dropped with it."""
+        self._queue.put(events, None if stretch is None else Owner(stretch, -1, NO_CLICK))
 
     def _make_tones(self, stretch: Stretch, limit: int) -> None:
         tones, frames = self.timeline.tones, stretch.frames
@@ -136,7 +135,7 @@ class Schedule:
 
     def _begin_tone(self, stretch: Stretch, index: int) -> None:
         tone = self.timeline.tones[index]
-        if tone.voice in self._heard and index not in stretch.begun:
+        if tone.voice in stretch.heard and index not in stretch.begun:
             made = self._performance.begin(tone, stretch.frames, stretch.number, stretch.last_step, self._cut)
             self._queue.put(made, Owner(stretch, index, NO_CLICK))
 
@@ -155,7 +154,7 @@ class Schedule:
             assert self.count_in is not None  # noqa: S101  # it is what the stretch was made from
             return self.count_in.starts[bar], self.clicks.count_in(self.count_in.meter)
         number = (stretch.number - 1) * stretch.loop.bars + bar - stretch.loop.first
-        heard = self._click_heard and (self.silent_bars is None or self.silent_bars.sounds(number))
+        heard = stretch.mix.heard(CLICK) and (self.silent_bars is None or self.silent_bars.sounds(number))
         return self.timeline.piece.bars[bar].at, self.clicks.bar(bar) if heard else ()
 
     def _put_click(
@@ -253,7 +252,7 @@ class Schedule:
         """Let the notes that sound go on to their ends; where their part or their stretch is gone, end them."""
         for (channel, key), owner in list(self._queue.sounding.items()):
             tone = self.timeline.tones[owner.tone] if owner else None
-            if owner and tone and owner.stretch in self.stretches and tone.voice in self._heard:
+            if owner and tone and owner.stretch in self.stretches and tone.voice in owner.stretch.heard:
                 stretch = owner.stretch
                 made = self._performance.go_on(tone, stretch.frames, stretch.number, stretch.last_step, cut)
                 self._queue.put(made, owner)

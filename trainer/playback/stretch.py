@@ -11,6 +11,7 @@ from operator import itemgetter
 from trainer.music.meter import Meter
 from trainer.music.tempo import TempoSpan
 from trainer.playback.frame_map import FrameMap, TempoCurve, round_half_up
+from trainer.playback.mix import Mix
 from trainer.playback.piece import Loop
 from trainer.playback.timeline import Timeline
 
@@ -56,6 +57,11 @@ class Stretch:
     """Whether it is played from its loop's start at one tempo."""
     first_frame: int | None = None
     """Nothing sounds before this frame: where playing began in the middle of the loop."""
+    mix: Mix = field(default_factory=Mix)
+    heard: frozenset[int] = frozenset()
+    """The voices that are heard in it; no other has events."""
+    counted: bool = False
+    """Whether it counts as played (`counting.counts_at`), though it may still sound."""
 
     @property
     def counting_in(self) -> bool:

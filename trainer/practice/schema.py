@@ -60,7 +60,14 @@ CREATE TABLE sittings(
 CREATE TABLE seen(text TEXT PRIMARY KEY, at_ms INTEGER NOT NULL);
 """
 
-MIGRATIONS: tuple[str, ...] = (VERSION_1,)
+VERSION_2 = """
+CREATE TABLE loop_ladders(
+    line INTEGER NOT NULL REFERENCES lines(id), digest TEXT NOT NULL, first_bar INTEGER NOT NULL,
+    last_bar INTEGER NOT NULL, position TEXT NOT NULL, saved_ms INTEGER NOT NULL,
+    PRIMARY KEY(line, digest, first_bar, last_bar)) WITHOUT ROWID;
+"""
+
+MIGRATIONS: tuple[str, ...] = (VERSION_1, VERSION_2)
 """The script at index n leads from version n to n + 1; scripts are added, never changed."""
 
 COUNTED = ("exercises", "lines", "days", "line_days", "line_tempos", "line_bars", "line_versions")

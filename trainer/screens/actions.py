@@ -100,7 +100,7 @@ STAND = (
     _stand("quiet", "Silent bars: the click rests, the time goes on", "q", "next_silent_bars", "Click"),
     _stand("plain", "Loop as it is", "1", "way('')", "Ways to practise"),
     _stand("ladder", "Climb the ladder: clean passes earn the next tempo", "2", "way('ladder')", "Ways to practise",
-           "ladder"),
+           "ladder", "Just passes at the rung's tempo move it. Each loop of some bars has a ladder of its own."),
     _stand("build_front", "Build bar by bar from the front", "3", "way('building')", "Ways to practise"),
     _stand("build_end", "Build bar by bar from the end", "4", "way('building from the end')", "Ways to practise"),
     _stand("burst", "Burst: the chosen bar over the target, then rest", "5", "way('burst')", "Ways to practise"),

@@ -79,6 +79,7 @@ class Player:
         """Put another timeline on; what played before is ended."""
         with self._lock:
             self.stop()
+            self.tell()
             self._loading = timeline, next_share, on_pass
             self._make(plan)
 
@@ -99,13 +100,15 @@ class Player:
     def _change_over(self, before: Transport) -> None:
         """Go on where a transport is in the timeline that was put on, which has other parts or channels."""
         try:
-            place, running = before.position(), before.running
+            state, running = before.position().state, before.running
         except SinkGoneError as gone:
             self._go_silent(gone)
             return
         wanted, plan = self._wanted, before.plan
         self.stop()
-        self._make(replace(plan, count_in=plan.count_in if place.state is State.COUNTING_IN else 0))
+        self.tell()
+        place = before.position()
+        self._make(replace(plan, count_in=plan.count_in if state is State.COUNTING_IN else 0))
         self.change(lambda transport: transport.seek(place.bar, place.offset))
         if running and wanted:
             self.play()
@@ -151,6 +154,10 @@ class Player:
                 change(self._transport)
             except SinkGoneError as gone:
                 self._go_silent(gone)
+
+    def tell(self) -> None:
+        """Let passes that count by now be told of at once, in this thread."""
+        self.change(lambda transport: transport.tell())
 
     def prepare_next(self, loop: Loop, mix: Mix) -> None:
         """Give the next pass its bars and its mix. For the transport's `next_share` only: it takes no lock."""

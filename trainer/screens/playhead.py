@@ -32,6 +32,8 @@ class Playhead:
     count_in_bar: int = 0
     share_played: Fraction = Fraction(0)
     """How much of the pass is over, 0 to 1."""
+    began: Fraction | None = None
+    """Where the pass that is heard began, as in its report; None where that is the pass before, which has counted."""
     a_second: Fraction = Fraction(1)
     """Whole notes that pass in a second here."""
 
@@ -65,10 +67,12 @@ def playhead(standing: Standing, position: Position | None, offset: Fraction, la
             a_second=a_second,
         )
     playing = position.state is State.PLAYING
-    place = _shown_place(standing, position, offset)
+    place = sounds = _shown_place(standing, position, offset)
+    before = False
     if playing:
         late = Fraction(round(1000 * (latency_seconds - DRAWING_SECONDS)), 1000) * a_second
         place = _heard(piece, standing, place, late, position)
+        before = late > 0 and place > sounds
     bar = piece.bars[bar_at(piece, place)]
     count = min(bar.meter.counts, 1 + int((place - bar.at) / bar.meter.count_length))
     end = piece.bars[loop.last].end
@@ -84,6 +88,7 @@ def playhead(standing: Standing, position: Position | None, offset: Fraction, la
         False,
         0,
         min(max(played, Fraction(0)), Fraction(1)),
+        None if before else position.began,
         a_second,
     )
 

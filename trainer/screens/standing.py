@@ -8,6 +8,7 @@ from trainer.playback.mix import CLICK, Mix
 from trainer.playback.piece import Loop
 from trainer.playback.plan import MOST_COUNT_IN
 from trainer.practice.building import Building
+from trainer.practice.loop_ladders import LoopBars
 from trainer.practice.passes import Pass
 from trainer.practice.verdict import Outcome, Verdict
 from trainer.screens.choices import Choices, Way, share_of
@@ -45,6 +46,8 @@ class Standing:
     """Passes played since this was opened."""
     swap_played: int = 0
     """Passes since the guitars last traded places."""
+    counted: Fraction | None = None
+    """Where the pass that was counted last began, as in its report: no other pass of a sink begins there."""
 
     @property
     def mine(self) -> str:
@@ -105,6 +108,14 @@ class Standing:
         if self.choices.way in BUILDS and building is not None and building.loop.note_before and self._clicks:
             return 0
         return max(1, self.choices.count_in) if self.apart else self.choices.count_in
+
+    @property
+    def loop_bars(self) -> LoopBars | None:
+        """What the ladder of the looped bars is kept under; None where all are looped: that is the riff's own."""
+        chosen = self.chosen_loop
+        if chosen == self.stood.whole:
+            return None
+        return LoopBars(self.stood.digest, chosen.first + 1, chosen.last + 1)
 
     @property
     def _clicks(self) -> bool:

@@ -88,14 +88,12 @@ class Stood:
         others = [name for name in self.guitars if name != mine]
         return others[0] if others else ""
 
-    def ladder(self, day: date, kept: Mapping[str, object] | None, bars: int) -> Ladder:
-        """The ladder where the record left it, on this day; a fresh one where there is none."""
-        if kept is not None:
-            try:
-                return Ladder.from_dict(self.rules, kept).on(day)
-            except (ValueError, TypeError, KeyError):
-                pass
-        return Ladder.begin(self.rules, day, loop_bars=bars)
+    def ladder(self, day: date, kept: Mapping[str, object]) -> Ladder | None:
+        """The ladder where the record left it, on this day; None where the record is not understood."""
+        try:
+            return Ladder.from_dict(self.rules, kept).on(day)
+        except (ValueError, TypeError, KeyError):
+            return None
 
 
 def _ladder_table(exercise: Exercise) -> dict[str, object]:
