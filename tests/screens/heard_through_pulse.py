@@ -68,7 +68,7 @@ async def main(folder: Path) -> None:
             verdicts.append([str(screen.heard.judgement.verdict.outcome), *screen.told()])
         last = screen.heard
         assert last is not None and screen.listener is not None
-        began = last.asked.begins + float(60 * 16 / last.asked.tempo_bpm)
+        began = last.asked.begins + float(60 * 16 / last.asked.music.tempo_bpm)
         where, late = screen._sounding, screen.listener._late
         strip = screen.strip()
         told = {

@@ -3,20 +3,29 @@
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
+
+from tests.listening.plucked import player, record
 from tests.screens.music import RIG, Folder, wiring
+from trainer.listening.ahead import JudgesHere, Question
 from trainer.listening.bands import Bands
-from trainer.listening.expected import written_part
+from trainer.listening.capture import Level
+from trainer.listening.pass_judging import judge_cut_pass
+from trainer.listening.sound import Sound
 from trainer.listening.takes import Takes
+from trainer.listening.written import Written
 from trainer.playback.midi_source import Received, SourceGoneError
 from trainer.playback.share import PassReport
 from trainer.practice.passes import Pass
 from trainer.practice.verdict import UNJUDGED, Outcome
+from trainer.screens.asked import Asked, Heard, Music, Underway, asked
 from trainer.screens.ears import MidiEar
-from trainer.screens.listener import Asked, Heard, Listener, asked
+from trainer.screens.listener import BEFORE_S, Listener
 from trainer.screens.stood import Stood
 
 NOW = datetime(2031, 5, 4, 18, 0, tzinfo=UTC)
@@ -55,9 +64,14 @@ def report(steady: bool = True) -> PassReport:
     return PassReport(1, Fraction(3, 4), Fraction(120), Fraction(0), Fraction(384_000), steady)
 
 
+def written_of(item: Asked) -> Written:
+    assert item.written is not None
+    return item.written
+
+
 def notes(item: Asked, late: Callable[[int], float] = lambda _: 0.0) -> list[Received]:
     """The part as it is written, 30 ms late as a whole."""
-    written = written_part(item.riff, "guitar 1", item.tempo_bpm, item.bars)
+    written = written_of(item)
     return [
         Received(item.begins + 0.03 + float(stroke.at) + late(number), (0x90, pitch, 100))
         for number, stroke in enumerate(written.strokes)
@@ -87,7 +101,7 @@ def listened(folder: Path, messages: list[Received], item: Asked) -> tuple[list[
 def test_a_pass_by_midi_is_judged_and_kept(tmp_path: Path) -> None:
     stood = low_gate(tmp_path)
     item = asked(a_pass(stood), report(), stood.piece, time.monotonic() - 20)
-    assert item is not None and item.tempo_bpm == 120
+    assert item.music.tempo_bpm == 120
     (heard,), takes = listened(tmp_path, notes(item), item)
     assert heard.judgement.verdict.outcome is Outcome.CLEAN
     measured = heard.judgement.verdict.measured
@@ -99,7 +113,6 @@ def test_a_pass_by_midi_is_judged_and_kept(tmp_path: Path) -> None:
 def test_a_late_note_by_midi_is_named(tmp_path: Path) -> None:
     stood = low_gate(tmp_path)
     item = asked(a_pass(stood), report(), stood.piece, time.monotonic() - 20)
-    assert item is not None
     (heard,), _ = listened(tmp_path, notes(item, lambda number: 0.045 if number == 24 else 0.0), item)
     verdict = heard.judgement.verdict
     assert verdict.outcome is Outcome.MISSED
@@ -109,23 +122,121 @@ def test_a_late_note_by_midi_is_named(tmp_path: Path) -> None:
 def test_nothing_played_is_not_judged(tmp_path: Path) -> None:
     stood = low_gate(tmp_path)
     item = asked(a_pass(stood), report(), stood.piece, time.monotonic() - 20)
-    assert item is not None
     (heard,), _ = listened(tmp_path, [], item)
     assert heard.judgement.verdict.outcome is Outcome.UNJUDGED
 
 
-def test_a_pass_whose_tempo_changed_is_not_asked_for(tmp_path: Path) -> None:
+def test_a_pass_whose_tempo_changed_is_not_judged_and_says_so(tmp_path: Path) -> None:
     stood = low_gate(tmp_path)
-    assert asked(a_pass(stood), report(steady=False), stood.piece, 0.0) is None
+    item = asked(a_pass(stood), report(steady=False), stood.piece, time.monotonic())
+    assert item.written is None
+    (heard,), takes = listened(tmp_path, [], item)
+    assert heard.judgement.verdict.outcome is Outcome.UNJUDGED
+    assert "at one tempo" in heard.judgement.verdict.reasons[0].sentence
+    assert not takes.all()
 
 
-def test_bars_of_a_form_are_judged_in_their_own_riff_and_not_over_two(tmp_path: Path) -> None:
-    low = low_gate(tmp_path)
-    form = Stood.of(low.exercise, "", RIG)
+def test_a_pass_over_two_riffs_is_judged_with_each_at_its_own_tempo(tmp_path: Path) -> None:
+    form = Stood.of(low_gate(tmp_path).exercise, "", RIG)
     inside = asked(a_pass(form, 5, 6), report(), form.piece, 0.0)
-    assert inside is not None and inside.riff.name == "High gate" and inside.bars == (1, 2)
+    assert inside.about["riff"] == "High gate" and inside.about["first_bar"] == 1 and not inside.said_first
     assert inside.at == form.piece.bars[4].at
-    assert asked(a_pass(form, 4, 5), report(), form.piece, 0.0) is None
+    item = asked(a_pass(form, 4, 6), report(), form.piece, time.monotonic() - 20)
+    (heard,), takes = listened(tmp_path, notes(item, lambda number: 0.045 if number == 10 else 0.0), item)
+    verdict = heard.judgement.verdict
+    assert verdict.outcome is Outcome.MISSED
+    assert "45 ms late" in verdict.reasons[0].sentence and "bar 5" in verdict.reasons[0].sentence.casefold()
+    assert "through the form" in heard.asked.said_first
+    (kept,) = takes.all()
+    assert kept.about["form"] is True and (kept.about["first_bar"], kept.about["last_bar"]) == (4, 6)
+
+
+def test_a_pass_of_more_than_ten_minutes_is_told(tmp_path: Path) -> None:
+    stood = low_gate(tmp_path)
+    slow = replace(report(), share=Fraction(1, 120))
+    item = asked(replace(a_pass(stood), seconds=640.0), slow, stood.piece, time.monotonic() - 641)
+    (heard,), _ = listened(tmp_path, [], item)
+    assert "more than ten minutes" in heard.judgement.verdict.reasons[0].sentence
+
+
+def test_what_is_built_begins_after_the_bar_before_it(tmp_path: Path) -> None:
+    stood = low_gate(tmp_path)
+    item = asked(replace(a_pass(stood, 2, 3), seconds=6.0), report(), stood.piece, 100.0)
+    assert item.begins == pytest.approx(102.0)
+
+
+class Tape:
+    """A sound card's input at which a recording is played, from a moment on."""
+
+    name, gone, dropped, rate = "tape", "", 0, 48_000
+
+    def __init__(self, sound: Sound, begins: float) -> None:
+        self.sound, self.begins = sound, begins
+        self.closed = False
+
+    def level(self) -> Level:
+        return Level(-10.0, False, False)
+
+    def reach(self) -> float:
+        return time.monotonic()
+
+    def frame_of(self, moment: float) -> int:
+        return max(0, round((moment - self.begins) * self.rate))
+
+    def moment_of(self, frame: int) -> float:
+        return self.begins + frame / self.rate
+
+    def frames(self, first: int, last: int) -> Sound:
+        return Sound(self.sound.samples[first:last], self.rate)
+
+    def between(self, first: float, last: float) -> Sound:
+        return self.frames(self.frame_of(first), self.frame_of(last))
+
+    def forget(self, before: float) -> None:
+        pass
+
+    def close(self) -> None:
+        self.closed = True
+
+
+def test_a_pass_is_heard_ahead_while_it_sounds_and_judged_as_it_would_be_at_its_end(tmp_path: Path) -> None:
+    stood = low_gate(tmp_path)
+    music = Music(stood.piece, stood.whole, "guitar 1", Fraction(1))
+    written = music.written()[0]
+    assert written is not None
+    begins = time.monotonic() + 1.5
+    played = player(written, begins - (begins - 0.5) + 0.05, 3.0)
+    tape = Tape(record([*played[:4], *played[5:]], float(written.length) + 1.5), begins - 0.5)
+    looked: list[int] = []
+
+    class Counts(JudgesHere):
+        def look(self, question: Question) -> None:
+            looked.append(len(question.written.strokes))
+            super().look(question)
+
+    def underway() -> Underway | None:
+        sounds = begins <= time.monotonic() < begins + float(written.length)
+        return Underway(music, 1, begins) if sounds else None
+
+    heard: list[Heard] = []
+    listener = Listener(
+        tape, Bands(), None, clock=time.monotonic, now=lambda: NOW, heard=heard.append, tell=lambda _: None,
+        gone=lambda _: None, underway=underway, judging=Counts,
+    )  # fmt: skip
+    while time.monotonic() < begins + float(written.length):
+        time.sleep(0.01)
+    listener.ask(Asked(music, begins, a_pass(stood)))
+    while not heard and time.monotonic() < begins + float(written.length) + 10:
+        time.sleep(0.01)
+    listener.close()
+    assert tape.closed and len(looked) >= 2
+    (one,) = heard
+    at_end = judge_cut_pass(tape.between(begins - BEFORE_S, begins + float(written.length) + 0.25), BEFORE_S, written)
+    assert one.judgement.verdict.outcome is at_end.verdict.outcome is Outcome.MISSED
+    assert one.judgement.verdict.measured is not None and one.judgement.verdict.measured.missed == 1
+    assert [each.sentence for each in one.judgement.verdict.reasons] == [
+        each.sentence for each in at_end.verdict.reasons
+    ]
 
 
 def test_the_level_of_a_midi_input_and_its_going_away() -> None:

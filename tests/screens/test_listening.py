@@ -84,7 +84,9 @@ class BenchEar:
 async def hearing(folder: Path, ear: BenchEar, size: tuple[int, int] = (100, 40)) -> AsyncIterator[Hall]:
     sink = HandSink()
     takes = Takes(folder / "takes")
-    around: Wiring = replace(wiring(folder, sink, rig=RIG), open_ear=lambda _: ear, takes=lambda: takes)
+    around: Wiring = replace(
+        wiring(folder, sink, rig=RIG), open_ear=lambda _: ear, takes=lambda: takes, clock=lambda: sink.now() / sink.rate
+    )
     async with standing(folder, size, around, sink) as hall:
         ear.hall = hall
         await hall.press("k", "k")
@@ -102,6 +104,24 @@ async def listen(hall: Hall) -> None:
     assert isinstance(hall.app.screen, Meter)
     await hall.press("enter")
     assert hall.screen.listener is not None
+
+
+async def until(hall: Hall, true: Callable[[], object]) -> None:
+    """Wait for what another thread does."""
+    for _ in range(1000):
+        await hall.pilot.pause(0.01)
+        if true():
+            return
+    raise TimeoutError(str(true))
+
+
+async def play_some(hall: Hall, beats: int) -> None:
+    """Some beats of a pass, slowly enough for the listener to look."""
+    if not hall.it.running:
+        await hall.press("space")
+    for _ in range(beats * 4):
+        await hall.run(Fraction(1, 4))
+        await hall.pilot.pause(0.02)
 
 
 async def play_a_pass(hall: Hall, ear: BenchEar) -> None:
@@ -266,7 +286,8 @@ async def test_turning_it_off_gives_the_key_back_and_the_room_under_the_tab(tmp_
         await listen(hall)
         assert hall.screen.query_one("#heard").display
         await hall.press("L")
-        assert ear.closed and hall.screen.listener is None
+        await until(hall, lambda: ear.closed)
+        assert hall.screen.listener is None
         assert not hall.screen.query_one("#heard").display
         assert hall.it.decides is Decides.KEY
 
@@ -285,6 +306,93 @@ async def test_an_input_that_goes_away_is_told_and_the_key_decides_again(tmp_pat
         assert hall.screen.listener is None and ear.closed
         assert hall.it.decides is Decides.KEY
         assert "went away" in hall.screen.said
+
+
+async def test_an_input_that_goes_away_in_a_pass_leaves_the_bars_that_were_heard(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("D")
+        await listen(hall)
+        await play_some(hall, 10)
+        ear.gone = "The input went away. Connect it, then press L."
+        await until(hall, lambda: hall.screen.listener is None)
+        await hall.pilot.pause()
+        (take,) = Takes(tmp_path / "takes").all()
+        assert take.about["unfinished"] is True and "pass" not in take.about
+        assert (take.about["first_bar"], take.about["last_bar"]) == (1, 2)
+        assert take.verdict is not None and take.verdict.outcome is Outcome.CLEAN
+        measured = take.verdict.measured
+        assert measured is not None and measured.notes == 22
+        assert "went away" in hall.screen.said and "bars 1 to 2 are judged" in hall.screen.said
+        assert hall.it.decides is Decides.KEY and hall.it.running
+
+
+async def test_a_pass_that_the_player_breaks_off_is_judged_for_its_whole_bars_and_logs_nothing(tmp_path: Path) -> None:
+    ear = BenchEar()
+    ear.spoil = without_the_fifth
+    async with hearing(tmp_path, ear) as hall:
+        await listen(hall)
+        await play_some(hall, 6)
+        await hall.press("space")
+        hall.sink.run_for(48_000)
+        await until(hall, lambda: hall.screen.heard is not None)
+        await hall.pilot.pause()
+        assert "broken off: bar 1 is judged" in hall.text("#heard") and "✗" in hall.text("#tab")
+        await until(hall, lambda: Takes(tmp_path / "takes").all())
+        assert hall.it.standing.last is None
+
+
+async def test_switching_off_in_a_pass_keeps_the_take_so_far_and_less_than_a_bar_is_no_take(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await listen(hall)
+        await play_some(hall, 3)
+        await hall.press("L")
+        await until(hall, lambda: ear.closed)
+        assert not Takes(tmp_path / "takes").all()
+        ear.closed = False
+        await listen(hall)
+        await play_some(hall, 6)
+        await hall.press("L")
+        await until(hall, lambda: ear.closed)
+        await hall.pilot.pause()
+        (take,) = Takes(tmp_path / "takes").all()
+        assert take.about["unfinished"] is True and take.about["last_bar"] == 2
+        assert "kept as unfinished" in hall.screen.said
+
+
+async def test_leaving_the_program_in_a_pass_keeps_the_take_so_far(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await listen(hall)
+        await play_some(hall, 6)
+    assert ear.closed
+    (take,) = Takes(tmp_path / "takes").all()
+    assert take.about["unfinished"] is True
+
+
+async def test_a_pass_whose_tempo_was_changed_says_that_it_is_not_judged(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await listen(hall)
+        await play_some(hall, 4)
+        await hall.press("up")
+        await play_a_pass(hall, ear)
+        assert "at one tempo" in hall.text("#heard") and "could not follow" in hall.text("#tab")
+        assert not Takes(tmp_path / "takes").all()
+        last = hall.it.standing.last
+        assert last is not None and last.played.verdict.outcome is Outcome.UNJUDGED
+
+
+async def test_a_folder_that_cannot_be_written_is_told_once_and_the_verdict_stands(tmp_path: Path) -> None:
+    ear = BenchEar()
+    (tmp_path / "takes").write_text("no folder")
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("2", "D")
+        await listen(hall)
+        await play_a_pass(hall, ear)
+        await until(hall, lambda: "cannot be kept" in hall.screen.said)
+        assert hall.it.standing.progress.ladder.clean == 1
 
 
 async def test_the_logbook_shows_what_the_take_measured(tmp_path: Path) -> None:

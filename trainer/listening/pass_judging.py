@@ -1,5 +1,6 @@
 """Judging one pass that was cut out of a longer recording: what belongs to the passes before and after is left out."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from trainer.listening.bands import Bands
@@ -23,6 +24,7 @@ def judge_cut_pass(
     *,
     known: bool = False,
     within_ms: float = 0.0,
+    guesses: Sequence[float] | None = None,
 ) -> Judgement:
     """Judge a pass; where the round trip is not known, early or late as a whole is not told.
 
@@ -33,6 +35,7 @@ def judge_cut_pass(
         bands: what is late; None for the usual.
         known: whether calibration tells the begin.
         within_ms: how far that may be wrong.
+        guesses: seconds by which the begin may be off, to be tried; None for the usual.
     """
     start = begins_s if known else None
     how = Settings(bands or Bands(), start, within_ms)
@@ -49,7 +52,8 @@ def judge_cut_pass(
     refused = refusal(take)
     if refused:
         return unjudged(refused)
-    guesses = (0.0,) if known else GUESSES_S
+    if guesses is None:
+        guesses = (0.0,) if known else GUESSES_S
     hearing = hear(take, written, [(begins_s + guess, 1.0) for guess in guesses])
     return judged(_inside(performed(hearing, written, start)), how, warnings(take, None))
 

@@ -57,6 +57,9 @@ class FlowingEar(Protocol):
     def frame_of(self, moment: float) -> int:
         """The frame that came at a moment."""
 
+    def moment_of(self, frame: int) -> float:
+        """The moment at which a frame came."""
+
     def frames(self, first: int, last: int) -> "Sound":
         """What came from one frame to another, as far as it has come."""
 
@@ -140,6 +143,10 @@ class CardEar:
     def frame_of(self, moment: float) -> int:
         """The frame that came at a moment."""
         return max(0, self._capture.frame(moment))
+
+    def moment_of(self, frame: int) -> float:
+        """The moment at which a frame came."""
+        return self._capture.moment(frame)
 
     def frames(self, first: int, last: int) -> "Sound":
         """What came from one frame to another, as far as it has come."""

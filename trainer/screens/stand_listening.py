@@ -6,22 +6,34 @@ from textual import work
 from textual.message import Message
 
 from trainer.music.problem import ProblemsError
+from trainer.playback.position import State
 from trainer.playback.share import PassReport
 from trainer.practice.deciding import Decides
 from trainer.practice.passes import Pass
+from trainer.screens.asked import Heard, Music, Underway, asked
 from trainer.screens.asking import Choose, Notice
-from trainer.screens.drawing.heard_rows import HeardStrip, marks_of, off_strokes, sentence_rows, sentences
-from trainer.screens.listener import Heard, Listener, asked
+from trainer.screens.drawing.heard_rows import (
+    HeardStrip,
+    habit_of,
+    marks_of,
+    off_strokes,
+    sentence_rows,
+    sentences,
+)
+from trainer.screens.known_late import Known, began, while_it_sounded
+from trainer.screens.listener import Listener
 from trainer.screens.meter import Meter
+from trainer.screens.standing import BUILDS
 from trainer.screens.widgets.rows import Rows
 from trainer.screens.widgets.tab_view import TabView
 
 if TYPE_CHECKING:
     from textual.screen import Screen
 
+    from trainer.listening.ahead import Judging
     from trainer.screens.ears import Ear
     from trainer.screens.practising import Practising
-    from trainer.screens.wiring import Wiring
+    from trainer.screens.wiring import Sounding, Wiring
 
     _Base = Screen[None]
 else:
@@ -31,6 +43,7 @@ HEADPHONES = (
     "Use headphones: through loudspeakers the microphone hears the other parts too, and they would be judged with you. "
     "Keep them so low that you could still talk over them."
 )
+CALIBRATED = " Early and late are known to within {:.1f} ms."
 MORE = "(U: all)"
 WHO = {
     Decides.KEY: "The key decides; the take is measured.",
@@ -39,6 +52,22 @@ WHO = {
 }
 LOW, FEW, MANY = 34, 2, 4
 """Lines of a window under which the sentences have few lines."""
+
+
+def judges_apart() -> "Judging":
+    """Who judges: a process of its own; this one where none can be started."""
+    from trainer.listening.ahead import JudgesHere
+    from trainer.listening.judge_link import JudgesApart
+
+    try:
+        return JudgesApart()
+    except OSError:
+        return JudgesHere()
+
+
+def _unfinished(heard: Heard) -> str:
+    """What is told of a pass that was broken off when nothing more is listened to."""
+    return f"{heard.asked.said_first} {sentences(heard.judgement)[0]}"
 
 
 class Listens(_Base):
@@ -55,9 +84,9 @@ class Listens(_Base):
     class EarOpened(Message):
         """An input was opened in the background, or why not."""
 
-        def __init__(self, ear: "Ear | None", problem: str, card: bool) -> None:
+        def __init__(self, ear: "Ear | None", problem: str, card: bool, known: Known | None = None) -> None:
             super().__init__()
-            self.ear, self.problem, self.card = ear, problem, card
+            self.ear, self.problem, self.card, self.known = ear, problem, card, known
 
     class PassHeard(Message):
         """A pass was judged by its take."""
@@ -78,6 +107,8 @@ class Listens(_Base):
         self.listener: Listener | None = None
         self.heard: Heard | None = None
         self._ended = False
+        self._known: Known | None = None
+        self._calibrated: Sounding | None = None
 
     @property
     def decides(self) -> Decides:
@@ -113,9 +144,16 @@ class Listens(_Base):
     def _open_ear(self, name: str) -> None:
         from trainer.playback.port_names import PortError
 
+        ear, known = None, None
+        sounding = self.practising.player.sounding if self.practising is not None else None
         try:
-            self.post_message(self.EarOpened(self.wiring.open_ear(name), "", not name))
+            ear = self.wiring.open_ear(name)
+            known = self.wiring.known_late(ear, sounding) if sounding is not None else None
+            self._calibrated = sounding
+            self.post_message(self.EarOpened(ear, "", not name, known))
         except ProblemsError as error:
+            if ear is not None:
+                ear.close()
             self.post_message(self.EarOpened(None, str(error.problems[0]), not name))
         except (PortError, OSError) as error:
             self.post_message(self.EarOpened(None, str(error), not name))
@@ -138,6 +176,7 @@ class Listens(_Base):
                 return
             if advice:
                 self.wiring.memory.put("headphones", True)
+            self._known = message.known
             self._listen(ear)
 
         self.app.push_screen(Meter(ear, self.wiring.pen, advice), begin)
@@ -148,24 +187,27 @@ class Listens(_Base):
             ear, self.wiring.bands(), self.wiring.takes(),
             clock=self.wiring.clock, now=self.wiring.now, heard=self._take_verdict, tell=self.tell,
             gone=lambda sentence: self.post_message(self.EarGone(sentence)),
+            underway=self._underway, judging=judges_apart,
         )  # fmt: skip
         self.follow_listening()
         self.show_music()
 
     def stop_listening(self) -> None:
-        """Close the input; the key decides from now on."""
+        """Close the input, what was heard of the pass that is played judged and kept; the key decides from now on."""
         listener, self.listener = self.listener, None
         self.heard = None
         if listener is not None:
-            listener.close()
+            listener.close(wait=False)
         self.follow_listening()
         if self.practising is not None:
             self.show_music()
 
     def on_listens_ear_gone(self, message: EarGone) -> None:
         """Go on without it: the key decides."""
+        heard = self.heard
         self.stop_listening()
-        self.tell(f"{message.sentence} Nothing is heard until then; the key decides.")
+        kept = _unfinished(heard) if heard is not None and heard.asked.bars is not None else ""
+        self.tell(f"{message.sentence} Nothing is heard until then; the key decides. {kept}".rstrip())
 
     def end_listening(self) -> None:
         """Close the input for good."""
@@ -197,23 +239,43 @@ class Listens(_Base):
         listener, practising = self.listener, self.practising
         if listener is None or practising is None:
             return
-        piece = practising.standing.stood.piece
-        item = asked(played, report, piece, self.wiring.clock() - ago_seconds)
-        if item is not None:
-            listener.ask(item)
+        piece, sounding = practising.standing.stood.piece, practising.player.sounding
+        begins = began(sounding, report.start, self.wiring.clock() - ago_seconds)
+        known = while_it_sounded(self._known_of(sounding), sounding, report.start, report.end)
+        listener.ask(asked(played, report, piece, begins, known))
+
+    def _known_of(self, sounding: "Sounding") -> Known | None:
+        """What calibration knows, while it still sounds where it did when the input was opened."""
+        return self._known if sounding is self._calibrated else None
+
+    def _underway(self) -> Underway | None:
+        """The pass that is being played; in the listener's thread. Bars that are being built are not followed."""
+        practising = self.practising
+        if practising is None:
+            return None
+        standing, position = practising.standing, practising.player.position()
+        if position is None or position.state is not State.PLAYING or standing.choices.way in BUILDS:
+            return None
+        music = Music(standing.stood.piece, standing.loop, standing.mine, position.share)
+        heard = self.wiring.clock() + practising.player.sounding.latency_seconds
+        sounding = practising.player.sounding
+        begins = heard - music.seconds_to(position.bar, position.offset)
+        return Underway(music, position.pass_number, begins, known=self._known_of(sounding))
 
     def _take_verdict(self, heard: Heard) -> None:
         """A take was judged; in the listener's thread."""
         practising = self.practising
-        if practising is not None:
+        if practising is not None and heard.asked.played is not None:
             practising.take_verdict(heard.asked.played.uuid, heard.judgement.verdict)
         self.post_message(self.PassHeard(heard))
 
     def on_listens_pass_heard(self, message: PassHeard) -> None:
-        """Show the marks and the sentences."""
+        """Show the marks and the sentences; of a pass in which listening was switched off, a sentence."""
         if self.listener is not None:
             self.heard = message.heard
             self.show_heard()
+        elif message.heard.asked.bars is not None:
+            self.tell(_unfinished(message.heard))
 
     # -- showing ------------------------------------------------------------------------------------------------
 
@@ -223,20 +285,23 @@ class Listens(_Base):
         if heard is None or practising is None or listener is None:
             return None
         stood = practising.standing.stood
-        if stood.piece is not heard.asked.piece:
+        if stood.piece is not heard.asked.music.piece:
             return None
-        letter = stood.letters[heard.asked.played.line.part]
+        letter = stood.letters[heard.asked.music.part]
         performance = heard.judgement.performance
         if performance is None or not heard.judgement.verdict.counts:
             return HeardStrip(letter)
-        return HeardStrip(letter, marks_of(performance.judged, heard.asked.at, listener.bands))
+        habit = habit_of(heard.judgement)
+        return HeardStrip(letter, marks_of(performance.judged, heard.asked.at, listener.bands, habit))
 
     def told(self) -> tuple[str, ...]:
         """What there is to say of the last pass, or that the stand listens."""
         if self.heard is not None:
-            return sentences(self.heard.judgement)
+            first = self.heard.asked.said_first
+            return (*((first,) if first else ()), *sentences(self.heard.judgement))
         name = self.listener.ear.name if self.listener is not None else ""
-        return (f"Listening to {name}: play a pass.", WHO[self.decides])
+        sure = "" if self._known is None else CALIBRATED.format(self._known.within_ms)
+        return (f"Listening to {name}: play a pass.{sure}", WHO[self.decides])
 
     def heard_lines(self) -> int:
         """Lines for the sentences; 0 while the stand does not listen."""
@@ -261,6 +326,6 @@ class Listens(_Base):
         texts = [("", " ".join(self.told()))]
         performance = self.heard.judgement.performance if self.heard is not None else None
         if performance is not None and self.heard is not None and self.heard.judgement.verdict.counts:
-            lines = off_strokes(performance.judged, self.listener.bands)
+            lines = off_strokes(performance.judged, self.listener.bands, habit_of(self.heard.judgement))
             texts.append(("Stroke by stroke", "\n".join(lines) or "Nothing that anyone would notice."))
         self.app.push_screen(Notice("What I heard", texts, "enter: close"))

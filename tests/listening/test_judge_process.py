@@ -1,0 +1,99 @@
+"""The process that judges: the same judgements as here, problems told, and nothing lost when it is."""
+
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import psutil
+import pytest
+
+from tests.listening.plucked import gallop, player, record
+from trainer.listening.ahead import JudgesHere, Question
+from trainer.listening.bands import Bands
+from trainer.listening.judge_link import JudgesApart
+from trainer.listening.midi_take import MidiNote, MidiTake
+from trainer.listening.sound import Sound
+from trainer.listening.takes import Takes
+from trainer.music.problem import ProblemsError
+
+NOW = datetime(2031, 5, 4, 18, 0, tzinfo=UTC)
+WRITTEN = gallop(190, 4)
+QUESTION = Question(WRITTEN, 0.15, Bands(), warnings=("It rained.",))
+
+
+def sound() -> Sound:
+    notes = player(WRITTEN, 0.17)
+    return record([*notes[:7], *notes[8:]], float(WRITTEN.length) + 0.4)
+
+
+def test_judgements_are_those_made_here_and_the_take_is_kept_there(tmp_path: Path) -> None:
+    apart, here = JudgesApart(), JudgesHere()
+    whole = sound()
+    for judging in (apart, here):
+        judging.begin(whole.rate)
+        for piece in np.array_split(whole.samples, 5):
+            judging.add(piece)
+            judging.look(QUESTION)
+    one, other = apart.judge(QUESTION), here.judge(QUESTION)
+    assert one.verdict == other.verdict and one.performance == other.performance
+    assert one.warnings[-1] == "It rained."
+    apart.keep(tmp_path / "takes", 10**9, {"riff": "Gale"}, NOW)
+    (take,) = Takes(tmp_path / "takes").all()
+    assert take.about["riff"] == "Gale" and take.verdict == one.verdict
+    (tmp_path / "file").write_text("no folder")
+    with pytest.raises(ProblemsError, match="cannot be kept"):
+        apart.keep(tmp_path / "file" / "takes", 10**9, {}, NOW)
+    apart.close()
+
+
+def test_notes_by_midi_are_judged_there_too() -> None:
+    apart = JudgesApart()
+    notes = tuple(MidiNote(stroke.at + 1, stroke.pitches[0]) for stroke in WRITTEN.strokes)
+    judgement = apart.judge(Question(WRITTEN, 1.0, Bands()), MidiTake(notes))
+    assert judgement.verdict.measured is not None and judgement.verdict.measured.matched == len(notes)
+    apart.close()
+
+
+def test_a_lost_process_is_replaced_by_judging_here() -> None:
+    apart = JudgesApart()
+    whole = sound()
+    cut = len(whole.samples) // 2
+    sent = [0]
+    apart.begin(whole.rate, lambda: whole.samples[: sent[0]])
+    apart.add(whole.samples[:cut])
+    sent[0] = cut
+    (child,) = [each for each in psutil.Process().children() if "judge_process" in " ".join(each.cmdline())]
+    child.kill()
+    child.wait(5)
+    apart.add(whole.samples[cut:])
+    sent[0] = len(whole.samples)
+    assert apart.judge(QUESTION).verdict == JudgesHere_of(whole)
+    apart.close()
+
+
+def JudgesHere_of(whole: Sound) -> object:  # noqa: N802 - what judges here says
+    here = JudgesHere()
+    here.begin(whole.rate)
+    here.add(whole.samples)
+    return here.judge(QUESTION).verdict
+
+
+def test_it_ends_with_its_owner(tmp_path: Path) -> None:
+    script = (
+        "import os, sys\n"
+        "from trainer.listening.judge_link import JudgesApart\n"
+        "from trainer.listening.ahead import Question\n"
+        "judging = JudgesApart()\n"
+        "print(judging._process.pid, flush=True)\n"
+        "os._exit(1)\n"
+    )
+    import subprocess
+    import sys
+
+    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, cwd=Path.cwd())
+    child = int(told.stdout)
+    end = time.monotonic() + 10
+    while psutil.pid_exists(child) and psutil.Process(child).status() != psutil.STATUS_ZOMBIE:
+        assert time.monotonic() < end
+        time.sleep(0.05)

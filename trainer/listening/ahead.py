@@ -1,0 +1,120 @@
+"""Judging a pass while it sounds: what has come so far is heard ahead, so that little is left to do after its end."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Protocol
+
+from trainer.listening.bands import Bands
+from trainer.listening.growing import Growing
+from trainer.listening.judging import Judgement
+from trainer.listening.midi_take import MidiTake
+from trainer.listening.pass_judging import judge_cut_pass
+from trainer.listening.sound import Samples
+from trainer.listening.written import Written
+from trainer.music.problem import Problem
+
+UNHEARD_S = 0.25
+"""What came last is not heard ahead: more of it is to come."""
+LEAST_STROKES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked of a take."""
+
+    written: Written
+    begins_s: float
+    """Second of the take at which the pass begins."""
+    bands: Bands
+    known: bool = False
+    """Whether calibration tells that; if not, early or late as a whole is not told."""
+    within_ms: float = 0.0
+    """How far it may be wrong then."""
+    guesses: Sequence[float] | None = None
+    """Seconds by which the begin may be off, to be tried; None for the usual."""
+    warnings: tuple[str, ...] = ()
+    """What is known already to have spoilt the take."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Problems as they are told from one process to another."""
+
+    problems: tuple[Problem, ...]
+
+
+class Judging(Protocol):
+    """Judges passes one after the other: here, or in a process of its own (`judge_link.py`)."""
+
+    def begin(self, rate: int, again: Callable[[], Samples] | None = None) -> None:
+        """A new pass's sound comes in, frames a second; `again` gives once more what was added of it."""
+
+    def add(self, samples: Samples) -> None:
+        """More of it."""
+
+    def look(self, question: Question) -> None:
+        """Hear ahead what has come so far."""
+
+    def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
+        """The judgement on what came; of `notes`, where they came by MIDI."""
+
+    def keep(self, folder: Path, limit_bytes: int, about: Mapping[str, Any], at: datetime) -> None:
+        """Keep the take that was judged last. Raises ProblemsError."""
+
+    def close(self) -> None:
+        """End it. May be called twice."""
+
+
+class JudgesHere:
+    """Judges in the caller's thread."""
+
+    def __init__(self) -> None:
+        self._growing = Growing(48_000)
+        self._judged: tuple[MidiTake | None, Judgement] | None = None
+
+    def begin(self, rate: int, again: Callable[[], Samples] | None = None) -> None:
+        """A new pass's sound comes in."""
+        self._growing = Growing(rate)
+
+    def add(self, samples: Samples) -> None:
+        """More of it."""
+        self._growing.add(samples)
+
+    def look(self, question: Question) -> None:
+        """Hear ahead what has come so far: the same work as at the end, of which what costs most is remembered."""
+        from trainer.listening.hearing import hear
+
+        sound = self._growing.sound()
+        reach = sound.seconds - question.begins_s - UNHEARD_S
+        strokes = tuple(stroke for stroke in question.written.strokes if stroke.at < reach)
+        if len(strokes) >= LEAST_STROKES and sound.peak > 0:
+            hear(sound, replace(question.written, strokes=strokes), [(question.begins_s, 1.0)])
+
+    def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
+        """The judgement on what came."""
+        judgement = judge_cut_pass(
+            self._growing.sound() if notes is None else notes,
+            question.begins_s,
+            question.written,
+            question.bands,
+            known=question.known,
+            within_ms=question.within_ms,
+            guesses=question.guesses,
+        )
+        judgement = replace(judgement, warnings=(*judgement.warnings, *question.warnings))
+        self._judged = notes, judgement
+        return judgement
+
+    def keep(self, folder: Path, limit_bytes: int, about: Mapping[str, Any], at: datetime) -> None:
+        """Keep the take that was judged last. Raises ProblemsError."""
+        from trainer.listening.takes import Takes
+
+        if self._judged is not None:
+            notes, judgement = self._judged
+            take = notes if notes is not None else self._growing.sound()
+            Takes(folder, limit_bytes).keep(take, judgement, about, at)
+
+    def close(self) -> None:
+        """Nothing to end."""

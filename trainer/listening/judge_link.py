@@ -1,0 +1,135 @@
+"""The stand's side of the process that judges: calls to it, answers back, and judging here should it be lost."""
+
+import os
+import pickle
+import select
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import IO, Any, Final, cast
+
+from trainer.listening.ahead import JudgesHere, Question, Trouble
+from trainer.listening.judging import Judgement
+from trainer.listening.midi_take import MidiTake
+from trainer.listening.sound import Samples
+from trainer.music.problem import ProblemsError
+from trainer.places import PACKAGE
+
+TAKING: Final = 60.0
+"""Seconds in which the process must have room for more, or have an answer; it judges ten minutes in a few."""
+CLOSING: Final = 2.0
+
+
+class JudgesApart:
+    """Judges in a process of its own. Should that be lost, everything is done here from then on."""
+
+    def __init__(self) -> None:
+        """Start the process; it is ready when it answers first, which nobody waits for."""
+        paths = [str(PACKAGE.parent), *filter(None, [os.environ.get("PYTHONPATH")])]
+        self._here: JudgesHere | None = None
+        self._rate = 0
+        self._again: Callable[[], Samples] | None = None
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "trainer.listening.judge_process"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env={**os.environ, "PYTHONPATH": os.pathsep.join(paths), **ONE_THREAD},
+            start_new_session=True,  # the terminal's Ctrl-C is its owner's to handle
+            bufsize=0,
+        )
+        self._to = cast(IO[bytes], self._process.stdin)
+        self._from = cast(IO[bytes], self._process.stdout)
+        os.set_blocking(self._to.fileno(), False)
+
+    def begin(self, rate: int, again: Callable[[], Samples] | None = None) -> None:
+        """A new pass's sound comes in; `again` gives all of it that was added, should the process be lost."""
+        self._rate, self._again = rate, again
+        self._call("begin", rate)
+
+    def add(self, samples: Samples) -> None:
+        """More of it."""
+        self._call("add", samples)
+
+    def look(self, question: Question) -> None:
+        """Hear ahead what has come so far."""
+        if self._here is None:
+            self._call("look", question)
+
+    def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
+        """The judgement on what came."""
+        told = self._ask("judge", question, notes)
+        return told if isinstance(told, Judgement) else self._instead().judge(question, notes)
+
+    def keep(self, folder: Path, limit_bytes: int, about: Mapping[str, Any], at: datetime) -> None:
+        """Keep the take that was judged last. Raises ProblemsError."""
+        self._ask("keep", folder, limit_bytes, dict(about), at)
+
+    def close(self) -> None:
+        """End the process. May be called twice."""
+        self._to.close()
+        try:
+            self._process.wait(CLOSING)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
+        self._from.close()
+
+    def _instead(self) -> JudgesHere:
+        """Judging here, with what the lost process had been given."""
+        if self._here is None:
+            self._here = JudgesHere()
+            if self._rate:
+                self._here.begin(self._rate)
+            if self._again is not None:
+                self._here.add(self._again())
+            self._process.kill()
+        return self._here
+
+    def _call(self, name: str, *arguments: Any) -> None:
+        if self._here is not None:
+            getattr(self._here, name)(*arguments)
+            return
+        rest = memoryview(pickle.dumps((name, arguments), pickle.HIGHEST_PROTOCOL))
+        end = time.monotonic() + TAKING
+        while rest:
+            try:
+                rest = rest[os.write(self._to.fileno(), rest) :]
+            except BlockingIOError:
+                if time.monotonic() > end:
+                    self._fail(name, arguments)
+                    return
+                select.select([], [self._to], [], 0.05)
+            except (OSError, ValueError):
+                self._fail(name, arguments)
+                return
+
+    def _fail(self, name: str, arguments: tuple[Any, ...]) -> None:
+        """Carry a call out here that the process did not take."""
+        here = self._instead()
+        if name == "begin":
+            here.begin(*arguments)
+        elif name == "add":
+            here.add(*arguments)
+
+    def _ask(self, name: str, *arguments: Any) -> Any:
+        """Call, and wait for the answer. Raises ProblemsError."""
+        self._call(name, *arguments)
+        if self._here is not None:
+            return getattr(self._here, name)(*arguments)
+        try:
+            if not select.select([self._from], [], [], TAKING)[0]:
+                raise EOFError
+            told = pickle.load(self._from)  # noqa: S301  # from our own process, through a pipe of its own
+        except (EOFError, OSError, pickle.UnpicklingError):
+            return getattr(self._instead(), name)(*arguments)
+        if isinstance(told, Trouble):
+            raise ProblemsError(told.problems)
+        return told
+
+
+ONE_THREAD: Final = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+"""Its products of matrices are small: more threads would only take time from the sound."""
