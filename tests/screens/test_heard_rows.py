@@ -43,6 +43,12 @@ def test_every_marked_stroke_has_a_line_of_its_own() -> None:
     assert off_strokes(strokes, Bands()) == ("bar 1: 12 ms early", "bar 1: not heard")
 
 
+def test_what_is_steady_is_no_fault_of_any_stroke() -> None:
+    strokes = [played(Fraction(n, 4), 12.0 + late) for n, late in enumerate((0.0, -1.0, 14.0, 1.0))]
+    assert [mark.late_ms for mark in marks_of(strokes, Fraction(0), Bands(), habit_ms=12.0)] == [0, 0, 14, 0]
+    assert off_strokes(strokes, Bands(), habit_ms=12.0) == ("bar 1: 14 ms late",)
+
+
 def test_marks_stand_in_the_columns_of_their_strokes_in_their_own_system() -> None:
     music = piece(4)
     first, *others = systems_of(ColumnTable(music, music.part_names[:1]), range(4), 60, 6, 4)

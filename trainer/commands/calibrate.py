@@ -128,12 +128,15 @@ class _Opening:
 
     def play(self) -> "Opening":
         """Play the markers and find them in what came back. Raises ProblemsError."""
+        from trainer.commands.listening_card import INPUTS, inputs_of
         from trainer.commands.sound_card import close, stereo
         from trainer.listening.calibration import Opening, delays
         from trainer.listening.duplex import Duplex
 
         rate = self._rate
-        stream = Duplex(iter([stereo(self._signal)]), rate, output=self._card.output, source=self._card.source)
+        card = self._card
+        inputs = min(INPUTS, inputs_of(card.source))
+        stream = Duplex(iter([stereo(self._signal)]), rate, output=card.output, source=card.source, channels=inputs)
         try:
             stream.begin()
             while not stream.all_played:
@@ -141,8 +144,8 @@ class _Opening:
                     what = "The sound card stopped while it was measured"
                     raise ProblemsError([Problem("", 0, 0, what, hint="Connect it again, and start again")])
                 time.sleep(PAUSE_SECONDS)
-            came = stream.heard(0, len(self._signal))[0].samples
-            return Opening(tuple(delays(came, rate)), stream.told_ms)
+            came = [tuple(delays(sound.samples, rate)) for sound in stream.heard(0, len(self._signal))]
+            return Opening(max(came, key=len), stream.told_ms)
         finally:
             close(stream)
 

@@ -26,6 +26,7 @@ HEADPHONES = (
     "Use headphones, and a cable from the guitar: what comes out of a loudspeaker would be heard as yours. "
     "How loud it is at your ears cannot be measured here: begin with the level turned down."
 )
+BOTH_INPUTS = "Listening to both inputs of the sound card as one."
 VANISHED = "The sound card is no longer there. What was played so far is kept. Connect it again, and start again."
 
 
@@ -44,7 +45,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     way.add_argument("--device", metavar="NAME", help="the sound card's input, by its name or a part of it")
     parser.add_argument("--output", metavar="NAME", help="the sound card's output, by its name or a part of it")
     parser.add_argument(
-        "--side", choices=("left", "right", "both"), help="which input of a stereo card is the guitar's (default: left)"
+        "--side",
+        choices=("left", "right", "both"),
+        help="which input of a stereo card is the guitar's (default: the loudest)",
     )
     bands_option(parser)
     parser.add_argument("--json", action="store_true", help="print each verdict as JSON, one a line")
@@ -149,9 +152,15 @@ def _by_card(arguments: argparse.Namespace, playing: Playing, keeper: "Keeper") 
             if trip is None:
                 say("These devices are not calibrated: early or late as a whole is not known. See twinspur calibrate.")
         _tempo(playing, keeper)
+        said = 1
         try:
+            if not keeper.as_json:
+                _level_first(card.source, rate)
             listener.stream.begin()
             for heard in listener.heard(keeper.written(tempo)):
+                if listener.input != said and not keeper.as_json:
+                    say(f"Listening to input {listener.input} of the sound card." if listener.input else BOTH_INPUTS)
+                said = listener.input
                 _mend(listener, heard, keeper.take(heard))
             if listener.stream.vanished:
                 complain(f"twinspur: {VANISHED}")
@@ -161,6 +170,16 @@ def _by_card(arguments: argparse.Namespace, playing: Playing, keeper: "Keeper") 
         finally:
             close(listener.stream)
     return DONE
+
+
+def _level_first(source: str, rate: int) -> None:
+    """Show the level before anything is played. Raises ProblemsError where the input cannot be opened."""
+    from trainer.commands.level_line import watch_level
+    from trainer.commands.listening_card import INPUTS
+    from trainer.listening.capture import Capture
+
+    with Capture(source, rate, channels=INPUTS) as capture:
+        watch_level(capture)
 
 
 def _mend(listener: "CardListener", heard: "HeardPass", judgement: "Judgement") -> None:

@@ -26,6 +26,16 @@ AFTER_S, UNKNOWN_AFTER_S = 0.06, 0.12
 """How long after the last note's end is listened, and how long where the round trip is not calibrated."""
 PAUSE_SECONDS = 0.01
 LEFT, RIGHT, BOTH = "left", "right", "both"
+INPUTS = 2
+LOUDER = 2.0
+"""So many times as loud another input must be before it is taken for the guitar's."""
+
+
+def inputs_of(source: str) -> int:
+    """How many inputs a device has."""
+    import sounddevice
+
+    return int(sounddevice.query_devices(source, "input")["max_input_channels"])
 
 
 def _the_same(report: PassReport) -> Fraction:
@@ -53,7 +63,7 @@ class CardListener:
         Args:
             playing: what sounds.
             card: names of the output and the input.
-            side: which input of the card is the guitar's: left, right, or both as one; None for a single one.
+            side: which input of the card is the guitar's: left, right, or both as one; None for the loudest.
             trip: the measured round trip of the two devices; None where there is none.
         """
         from trainer.listening.duplex import Duplex
@@ -62,9 +72,9 @@ class CardListener:
         self._reports: deque[PassReport] = deque()
         synth = OfflineSynth(playing.bank, options, click_keys(playing.timeline))
         sounds = sound_of(playing.timeline, playing.plan, synth, next_share=_the_same, on_pass=self._reports.append)
-        channels = 1 if side in (None, LEFT) else 2
+        channels = 1 if side == LEFT else min(INPUTS, inputs_of(card[1]))
         self.stream: Duplex = Duplex(sounds, options.rate, output=card[0], source=card[1], channels=channels)
-        self._side, self._trip = side, trip
+        self._side, self._trip, self._input = side, trip, 0
         self._next = _first_pass(playing, options.rate)
         self._refined_ms: float | None = None
 
@@ -80,6 +90,11 @@ class CardListener:
         if self._trip is not None and self.known:
             return self._trip.milliseconds
         return self.stream.told_ms if self._refined_ms is None else self._refined_ms
+
+    @property
+    def input(self) -> int:
+        """The input that is listened to, from 1; 0 for both as one."""
+        return 0 if self._side == BOTH else 2 if self._side == RIGHT else self._input + 1
 
     def heard(self, written: "Written") -> Iterator[HeardPass]:
         """The take of each pass, as soon as it is over; the last one cut short where the device vanishes."""
@@ -141,6 +156,12 @@ class CardListener:
         from trainer.listening.sound import Sound
 
         sounds = self.stream.heard(first, last)
-        if self._side == BOTH:
+        if self._side == BOTH and len(sounds) > 1:
             return Sound((sounds[0].samples + sounds[1].samples) * np.float32(0.5), sounds[0].rate)
-        return sounds[1 if self._side == RIGHT else 0]
+        if self._side is None:
+            loud = [float(np.sqrt(np.mean(sound.samples**2))) if len(sound.samples) else 0.0 for sound in sounds]
+            best = int(np.argmax(loud))
+            if loud[best] > LOUDER * loud[self._input]:
+                self._input = best
+            return sounds[self._input]
+        return sounds[1 if self._side == RIGHT and len(sounds) > 1 else 0]

@@ -32,6 +32,8 @@ LATEST_S = 0.4
 SHAPE_S = 0.05
 """Of the click, so much is looked for."""
 LOOK_S = 0.008
+INPUTS = 2
+"""The loop may come in on the second."""
 AHEAD_S = 0.3
 _LAYOUT = Layout((Channel(CLICK, None, 9),))
 _LOUDEST = 127
@@ -118,7 +120,7 @@ def measure_stand(settings: "Settings", day: str) -> "RoundTrip":
     def opened() -> "Opening":
         sink = open_sink(settings, click)
         try:
-            with Capture(settings.device or None) as capture:
+            with Capture(settings.device or None, channels=INPUTS) as capture:
                 return _one_opening(sink, capture, click, shape)
         except SinkGoneError as gone:
             raise ProblemsError([Problem("", 0, 0, str(gone).rstrip("."), hint="Start again")]) from None
@@ -143,14 +145,16 @@ def _one_opening(sink: SynthSink, capture: "Capture", click: Click, shape: "Floa
         sink.send(due)
         del waiting[: len(due)]
         time.sleep(LOOK_S)
-    found = []
+    came: list[list[float]] = [[] for _ in range(capture.channels)]
     for frame in frames:
         played = sink.moment(frame)
         if played is None:
             continue
         first = max(0, capture.frame(played))
-        window = capture.between(first, first + round((SHAPE_S + LATEST_S) * capture.rate)).samples
-        lag = found_at(window, shape)
-        if lag is not None:
-            found.append(capture.moment(first + lag) - played)
-    return Opening(tuple(found))
+        for side, found in enumerate(came):
+            window = capture.between(first, first + round((SHAPE_S + LATEST_S) * capture.rate), side).samples
+            lag = found_at(window, shape)
+            if lag is not None:
+                found.append(capture.moment(first + lag) - played)
+    best = max(came, key=lambda found: len(found))
+    return Opening(tuple(best))

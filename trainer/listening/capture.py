@@ -161,12 +161,12 @@ class Capture:
             peaks = np.abs(block).max(axis=0)
             self._peaks = np.maximum(self._peaks, peaks)
             self._loudest = np.maximum(self._loudest, peaks)
+            if self._chosen is None:
+                best = int(np.argmax(self._loudest))
+                if self._loudest[best] > LOUDER * self._loudest[self._side]:
+                    self._side = best
             if peaks[self._side] > 10 ** (NOTHING_DB / 20):
                 self._last_loud = self._frames
-        if self._chosen is None:
-            best = int(np.argmax(self._loudest))
-            if self._loudest[best] > LOUDER * self._loudest[self._side]:
-                self._side = best
 
     def level(self) -> Level:
         """The level since the last reading, of the input that is listened to."""
@@ -196,6 +196,13 @@ class Capture:
     def chosen(self) -> int | None:
         """The input that was chosen; None where the loudest is taken."""
         return self._chosen
+
+    @property
+    def heard(self) -> bool:
+        """Whether anything was heard on any input since it was opened, or an input was chosen."""
+        with self._lock:
+            self._look()
+            return bool(self._loudest.max() > 10 ** (NOTHING_DB / 20))
 
     @property
     def overruns(self) -> int:

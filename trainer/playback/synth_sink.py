@@ -21,6 +21,7 @@ from trainer.playback.synth_queue import SynthQueue
 STANDSTILL: Final = 2.0
 """Seconds without a frame after which the device counts as gone; the longest dropout measured was 0.24 s."""
 
+_CHANCE: Final = 0.0005  # seconds by which looks at a clock differ by chance
 _CLICK_LENGTH: Final = 0.1  # seconds until a click's key is released
 
 
@@ -114,6 +115,13 @@ class SynthSink:
         """
         with self._lock:
             return self._frames.moment(frame)
+
+    def stood_still(self, first: float, last: float) -> float:
+        """For how many seconds the device stood still between two frames; 0 for less than half a millisecond."""
+        with self._lock:
+            begin, end = self._frames.moment(first), self._frames.moment(last)
+            wandered = 0.0 if begin is None or end is None else self._frames.wandered(begin, end)
+        return wandered if wandered > _CHANCE else 0.0
 
     @property
     def late(self) -> int:

@@ -14,7 +14,7 @@ from uuid import uuid4
 from trainer.music.problem import Problem, ProblemsError
 from trainer.notation.head import Head
 from trainer.notation.library import Library
-from trainer.places import bundled, cache_folder, data_folder, state_folder, takes_folder
+from trainer.places import bundled, cache_folder, data_folder, round_trips_file, state_folder, takes_folder
 from trainer.practice.log import Log
 from trainer.practice.sittings import ports_to_silence, silenced
 from trainer.screens.drawing.pen import pen_for
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from trainer.listening.takes import Takes
     from trainer.music.exercise import Exercise
     from trainer.screens.ears import Ear
+    from trainer.screens.known_late import Known
     from trainer.sounds.rig import Rig
 
 
@@ -94,6 +95,7 @@ def own_wiring() -> Wiring:
         own_file=own_file,
         open_ear=ear_opener(settings),
         bands=lambda: settings.bands,
+        known_late=look_up_lateness,
         takes=lambda: own_takes(settings),
     )
 
@@ -192,6 +194,13 @@ def ear_opener(settings: Settings) -> "Callable[[str], Ear]":
         return MidiEar(open_input(name), time.monotonic) if name else CardEar(settings.device, time.monotonic)
 
     return open_ear
+
+
+def look_up_lateness(ear: "Ear", sounding: Sounding) -> "Known | None":
+    """What `twinspur calibrate` measured of an open input and of what sounds. Raises ProblemsError."""
+    from trainer.screens.known_late import kept_lateness
+
+    return kept_lateness(round_trips_file())(ear, sounding)
 
 
 def own_takes(settings: Settings) -> "Takes":

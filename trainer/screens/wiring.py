@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.known_late import LooksUp, nothing_known
 from trainer.screens.news import News
 
 if TYPE_CHECKING:
@@ -98,6 +99,8 @@ class Wiring:
     """Opens what the player is heard through: "" for the sound card's input, else a MIDI input by its name.
 
     Raises ProblemsError or PortError, with a plain sentence. May be called from a thread that is not the screen's."""
+    known_late: LooksUp = nothing_known
+    """Looks up how late a player is heard; called once an input is open, from any thread."""
     bands: "Callable[[], Bands]" = usual_bands
     """Gives the bands that takes are judged by."""
     takes: "Callable[[], Takes | None]" = lambda: None

@@ -53,17 +53,20 @@ class HeardStrip:
     """Empty for a pass that could not be followed."""
 
 
-def marks_of(strokes: "Sequence[PlayedStroke]", begins: Fraction, bands: "Bands") -> tuple[Mark, ...]:
+def marks_of(
+    strokes: "Sequence[PlayedStroke]", begins: Fraction, bands: "Bands", habit_ms: float = 0.0
+) -> tuple[Mark, ...]:
     """The marks of a pass.
 
     Args:
         strokes: those that were judged.
         begins: where in the piece the pass began.
         bands: what is too little to be noticed.
+        habit_ms: what is steady in them, which is no fault of any stroke; late above zero.
     """
     found = []
     for item in strokes:
-        late = item.deviation_ms
+        late = None if item.deviation_ms is None else item.deviation_ms - habit_ms
         noticed = late is not None and abs(late) > bands.noticed(float(item.stroke.length))
         shown = None if late is None else round(late) if noticed else 0
         found.append(Mark(begins + item.stroke.offset, shown, item.wrong))
@@ -104,10 +107,16 @@ def sentences(judgement: "Judgement") -> tuple[str, ...]:
     return (*told, *judgement.warnings)
 
 
-def off_strokes(strokes: "Sequence[PlayedStroke]", bands: "Bands") -> tuple[str, ...]:
+def habit_of(judgement: "Judgement") -> float:
+    """What is steady in a take, in milliseconds; 0 where that is taken out of the deviations already."""
+    told = judgement.timing
+    return told.bias.value if told is not None and told.bias_known else 0.0
+
+
+def off_strokes(strokes: "Sequence[PlayedStroke]", bands: "Bands", habit_ms: float = 0.0) -> tuple[str, ...]:
     """Every stroke that is marked, one line each: its place, and how it was."""
     lines = []
-    for item, mark in zip(strokes, marks_of(strokes, Fraction(0), bands), strict=True):
+    for item, mark in zip(strokes, marks_of(strokes, Fraction(0), bands, habit_ms), strict=True):
         if mark.late_ms is None:
             how = "not heard"
         elif mark.wrong:
