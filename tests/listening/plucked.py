@@ -27,6 +27,8 @@ class Played:
     slurred: bool = False
     loudness: float = 1.0
     strum_s: float = 0.004
+    of: int = -1
+    """Index of the written stroke that it is, or that it follows."""
 
 
 def string(pitch: float, seconds: float, rng: np.random.Generator, muted: bool, slurred: bool, rate: int) -> np.ndarray:
@@ -114,9 +116,9 @@ def player(written: Written, start_s: float = 0.7, jitter_ms: float = 4.0, seed:
     return [
         Played(
             start_s + float(stroke.at) + rng.normal(0, jitter_ms / 1000), float(stroke.length), stroke.pitches,
-            stroke.muted, stroke.slurred, float(rng.uniform(0.75, 1.0)),
+            stroke.muted, stroke.slurred, float(rng.uniform(0.75, 1.0)), of=index,
         )
-        for stroke in written.strokes
+        for index, stroke in enumerate(written.strokes)
     ]  # fmt: skip
 
 

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from tests.listening.plucked import RATE, gallop, late, line, player, record
-from tests.listening.simulated import FAULTS, played, run
 from trainer.listening.judging import Judgement, Settings, judge_sound
 from trainer.listening.sound import Sound
 from trainer.listening.written import Figure, Written
@@ -22,18 +21,6 @@ def sentence(judgement: Judgement) -> str:
 
 def heard(written: Written, seed: int = 1, **changes: float) -> Sound:
     return record(player(written, seed=seed, **changes), float(written.length) + 2.5)
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_a_clean_pass_is_blamed_for_nothing(seed: int) -> None:
-    item = run(seed, "clean")
-    assert item.named(played(item))
-
-
-@pytest.mark.parametrize("fault", FAULTS)
-def test_the_sentence_names_the_fault(fault: str) -> None:
-    items = [run(seed, fault) for seed in range(4)]
-    assert sum(item.named(played(item)) for item in items) >= 3
 
 
 def test_a_late_sixteenth_is_told_from_the_bar_where_it_begins() -> None:

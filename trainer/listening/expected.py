@@ -20,9 +20,14 @@ SHIFT_FRETS = 3
 GRID = Fraction(1, 16)
 COUNTS = {Fraction(1, 4): "e", Fraction(1, 2): "&", Fraction(3, 4): "a", Fraction(1, 3): "la", Fraction(2, 3): "li"}
 """What is said between two counts."""
+_HALF, _QUARTER, _SIXTH = Fraction(1, 2), Fraction(1, 4), Fraction(1, 6)
+_STRAIGHT = (Figure.LONG, Figure.FIRST_SHORT, Figure.SECOND_SHORT)
+_TRIPLET = (Figure.TRIPLET_LONG, Figure.TRIPLET_FIRST, Figure.TRIPLET_SECOND)
 GALLOPS = {
-    (Fraction(1, 2), Fraction(1, 4), Fraction(1, 4)): (Figure.LONG, Figure.FIRST_SHORT, Figure.SECOND_SHORT),
-    (Fraction(1, 4), Fraction(1, 4), Fraction(1, 2)): (Figure.FIRST_SHORT, Figure.SECOND_SHORT, Figure.LONG),
+    (_HALF, _QUARTER, _QUARTER): _STRAIGHT,
+    (_QUARTER, _QUARTER, _HALF): (*_STRAIGHT[1:], _STRAIGHT[0]),
+    (4 * _SIXTH, _SIXTH, _SIXTH): _TRIPLET,
+    (_SIXTH, _SIXTH, 4 * _SIXTH): (*_TRIPLET[1:], _TRIPLET[0]),
 }
 """The figures by the lengths of their three strokes in pulses, on a pulse."""
 
@@ -53,7 +58,8 @@ def written_part(
     if not strokes:
         raise ValueError(f"Nothing is played by {part!r} in these bars.")
     others = tuple((tab.name, tuple(_strokes(tab, riff, clock))) for tab in riff.tabs if tab.name != part)
-    written = Written(strokes, clock.seconds(clock.end), float(tempo_bpm), others)
+    opens = tuple(chosen.instrument.open_midi(string) for string in range(1, chosen.instrument.strings + 1))
+    written = Written(strokes, clock.seconds(clock.end), float(tempo_bpm), others, opens)
     return written if passes == 1 else written.repeated(passes)
 
 
@@ -142,7 +148,7 @@ def count_name(offset: Fraction, meter: Meter) -> str:
 
 
 def _figures(places: list[Fraction], riff: Riff) -> dict[Fraction, Figure]:
-    """Where each stroke stands in a gallop or reverse gallop, for the pulses that hold one."""
+    """Where each stroke stands in a gallop of `GALLOPS`, for the pulses that hold one."""
     found: dict[Fraction, Figure] = {}
     known = set(places)
     for meter, start, end in zip(riff.meters, riff.bar_starts, riff.bar_starts[1:], strict=False):

@@ -12,36 +12,18 @@ from trainer.listening.bands import Bands
 from trainer.listening.estimate import Estimate, centre
 from trainer.listening.performance import Extra, Performance, PlayedStroke
 from trainer.listening.timing import Group, Stray, Timing
-from trainer.listening.written import Figure, Stroke, Written
+from trainer.listening.wording import capital, lateness, number, pitch_name, stroke_name, what_instead
+from trainer.listening.written import Figure, Stroke
 from trainer.practice.verdict import Reason
 
-NAMES: tuple[str, ...] = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
-NUMBERS: tuple[str, ...] = (
-    "no",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-)
-SHIFTS = {
-    1: "one fret high", -1: "one fret low", 2: "two frets high", -2: "two frets low", 3: "three frets high",
-    -3: "three frets low", 4: "four frets high", -4: "four frets low", 5: "one string over (a fourth high)",
-    -5: "one string over (a fourth low)", 7: "a fifth high", -7: "a fifth low", 12: "an octave high",
-    -12: "an octave low",
-}  # fmt: skip
-"""What a wrong position is called, by the semitones it is off."""
 OWNERS = {"figure": "The gallop's ", "pick": "Every ", "shift": "The stroke at a ", "string change": "The stroke at a "}
 """How a sentence about a group begins."""
 FLAT_RATIO, STEEP_RATIO = 1.8, 2.25
 """Long to short of a gallop beyond which it is called flattened or stretched; 2.0 is written."""
+LEAST_RUN = 4
+"""So many notes in a row that are wrong in one way are one thing: the hand lies wrong."""
+FAR = 3
+"""The band, as `Bands.band` counts, from which a single stroke is told."""
 SURE_STEP = 3.5
 """Standard errors by which the strokes from a bar on must differ from those before."""
 SURE_EXTRA = 0.42
@@ -53,7 +35,7 @@ class Fault:
     """One thing to fix."""
 
     kind: str
-    """`missed`, `wrong`, `stray`, `place`, `gallop`, `loose`, `drift`, `extra`."""
+    """`silent`, `missed`, `wrong`, `stray`, `place`, `gallop`, `loose`, `drift`, `extra`."""
     reason: Reason
     bars: tuple[int, int]
     """First and last bar to practise for it."""
@@ -61,36 +43,70 @@ class Fault:
     """Whether a pass with it is no longer clean."""
 
 
-def number(count: int) -> str:
-    """A count in words up to twelve."""
-    return NUMBERS[count] if count < len(NUMBERS) else str(count)
-
-
-def pitch_name(pitch: int) -> str:
-    """A MIDI pitch as players say it, with its octave: `F sharp 2`."""
-    return f"{NAMES[pitch % 12]} {pitch // 12 - 1}"
-
-
-def stroke_name(stroke: Stroke) -> str:
-    """What a sentence calls a stroke besides its place: its part of the gallop, or how it is picked."""
-    if stroke.figure is not Figure.NONE:
-        return str(stroke.figure.value)
-    return "slur" if stroke.slurred else (f"{stroke.pick} stroke" if stroke.pick else "stroke")
-
-
 def find_faults(performance: Performance, timing: Timing | None, bands: Bands, confidence: float) -> tuple[Fault, ...]:
     """All faults of a take, what to fix first standing first."""
     found = [*_missed(performance), *_wrong(performance)]
     if timing is not None:
-        strays, places = list(_strays(timing)), list(_places(timing, bands, confidence))
-        covered = {id(item) for _, group in places for item in group.strokes}
-        lone = [stray for stray in strays if not all(id(item) in covered for item in stray.strokes)]
-        found += list(_stray_faults(lone, timing, bands))
-        found += [fault for fault, _ in places[:1]]
-        if not any(group.kind == "figure" for _, group in places[:1]):
-            found += _gallop(timing, performance)
+        gallop, claims = _figures(timing, performance, bands, confidence)
+        found += _stray_faults(_strays(timing, claims, bands), timing, bands)
+        places = [claim.fault for claim in claims if claim.fault][:1]
+        found += gallop if gallop and claims[0].fault is None else [*places, *gallop]
         found += [*_loose(timing, bands), *_drift(timing, performance, bands)]
     return (*found, *_extras(performance))
+
+
+@dataclass(frozen=True, slots=True)
+class _Claim:
+    """A group of strokes that is off, from a bar on."""
+
+    group: Group
+    since: int
+    fault: Fault | None
+    """None where another fault says it."""
+
+
+def _figures(
+    timing: Timing, performance: Performance, bands: Bands, confidence: float
+) -> tuple[list[Fault], list[_Claim]]:
+    """What the gallop's ratio says, and the groups that are off; each thing is told once.
+
+    A gallop that flattens moves both of its short notes; where that explains them better than one place alone being
+    off, it is told, and the places are not.
+    """
+    claims = _places(timing, bands, confidence)
+    gallop = list(_gallop(timing, performance))
+    single = [claim for claim in claims if claim.group.kind == "figure"]
+    if gallop and single and not _evenly(timing):
+        return [], claims
+    if gallop:
+        figures = [group for group in timing.groups if group.kind == "figure" and group.strokes[0].stroke.figure.value]
+        told = [_Claim(group, 0, None) for group in figures]
+        return gallop, [*told, *(claim for claim in claims if claim.group.kind != "figure")]
+    return [], claims
+
+
+def _evenly(timing: Timing) -> bool:
+    """Whether both short notes are moved as a flattened or stretched gallop moves them, the first twice as far."""
+    long, first, second = (
+        next((centre(group.off_ms) for group in timing.groups if group.kind == "figure" and is_it(group)), None)
+        for is_it in (_is_long, _is_first, _is_second)
+    )
+    if long is None or first is None or second is None:
+        return True
+    one, two = first - long, second - long
+    return abs(two - one / 2) <= min(abs(two), abs(one), abs(one - two))
+
+
+def _is_long(group: Group) -> bool:
+    return group.strokes[0].stroke.figure.is_long
+
+
+def _is_first(group: Group) -> bool:
+    return group.strokes[0].stroke.figure.is_first
+
+
+def _is_second(group: Group) -> bool:
+    return group.strokes[0].stroke.figure.is_second
 
 
 def _reason(sentence: str, stroke: Stroke) -> Reason:
@@ -123,42 +139,57 @@ def _missed(performance: Performance) -> Iterable[Fault]:
 
 def _wrong(performance: Performance) -> Iterable[Fault]:
     wrong = [item for item in performance.judged if item.wrong]
-    bars = _by_bar(wrong)
-    if bars:
-        members, others = bars[0], len(wrong) - len(bars[0])
-        item = members[0]
+    if not wrong:
+        return
+    every = [item.stroke.bar for item in wrong]
+    bars = (min(every), max(every))
+    run = _longest_run(performance)
+    if len(run) >= LEAST_RUN:
+        stroke, what = run[0].stroke, what_instead(performance.written, run[0])
+        away = f"in {what}" if what.endswith("line") else what
+        rest = _more(len(wrong) - len(run))
+        sentence = (
+            f"From {stroke.place} ({stroke_name(stroke)}) on, {number(len(run))} notes are {away}: "
+            f"look where the hand lies{rest}."
+        )
+    else:
+        item = _by_bar(wrong)[0][0]
         stroke = item.stroke
-        more = len(members) - 1 + others
-        rest = f", and {number(more)} more {'note is' if more == 1 else 'notes are'} wrong" if more else ""
         what = what_instead(performance.written, item)
-        sentence = f"{stroke.place[0].upper()}{stroke.place[1:]}: the {stroke_name(stroke)} is {what}{rest}."
-        every = [other.stroke.bar for other in wrong]
-        yield Fault("wrong", _reason(sentence, stroke), (min(every), max(every)), fails=True)
+        sentence = f"{capital(stroke.place)}: the {stroke_name(stroke)} is {what}{_more(len(wrong) - 1)}."
+    yield Fault("wrong", _reason(sentence, stroke), bars, fails=True)
 
 
-def what_instead(written: Written, item: PlayedStroke) -> str:
-    """What was played instead of a written stroke, as a plain wrong position if it is one."""
-    stroke = item.stroke
-    if item.missing and not item.shift:
-        return "without its " + " and ".join(pitch_name(pitch) for pitch in item.missing)
-    if item.missing and len(item.missing) < len(stroke.pitches):
-        inside = SHIFTS.get(item.shift or 0, "another note")
-        return f"not the written chord: its {pitch_name(item.missing[0])} is {inside}"
-    played = tuple(pitch + (item.shift or 0) for pitch in stroke.pitches)
-    for name, strokes in written.others:
-        sounding = next((other for other in reversed(strokes) if other.at <= stroke.at), None)
-        if sounding and sounding.pitches == played:
-            return f"{name}'s line"
-    return SHIFTS.get(item.shift or 0, f"{pitch_name(played[0])} instead of {pitch_name(stroke.pitches[0])}")
+def _more(count: int) -> str:
+    return f", and {number(count)} more {'note is' if count == 1 else 'notes are'} wrong" if count else ""
 
 
-def _strays(timing: Timing) -> Iterable[Stray]:
-    """Strokes off by themselves beyond the fair band."""
-    return (unit for unit in timing.units if unit.band >= 3)
+def _longest_run(performance: Performance) -> list[PlayedStroke]:
+    """The longest row of strokes that are wrong in one way: a hand that lies in another place."""
+    best: list[PlayedStroke] = []
+    run: list[PlayedStroke] = []
+    for item in performance.judged:
+        same = item.wrong and not item.missing and (not run or item.shift == run[0].shift)
+        run = [*run, item] if same else [item] if item.wrong and not item.missing else []
+        best = run if len(run) > len(best) else best
+    return best
 
 
-def _lateness(value: float) -> str:
-    return f"{abs(value):.0f} ms {'late' if value > 0 else 'early'}"
+def _strays(timing: Timing, claims: list[_Claim], bands: Bands) -> list[Stray]:
+    """Strokes off by themselves beyond the fair band: from their group's place where the whole group is off."""
+    expected = {
+        id(item): centre(claim.group.from_bar(claim.since))
+        for claim in reversed(claims)
+        for item in claim.group.strokes
+        if item.stroke.bar >= claim.since
+    }
+    found = []
+    for unit in timing.units:
+        late = unit.late_ms - median(expected.get(id(item), 0.0) for item in unit.strokes)
+        band = bands.band(late, float(min(item.stroke.length for item in unit.strokes)))
+        if unit.band >= FAR and band >= FAR:
+            found.append(Stray(unit.strokes, late, band))
+    return found
 
 
 def _stray_faults(strays: list[Stray], timing: Timing, bands: Bands) -> Iterable[Fault]:
@@ -168,11 +199,11 @@ def _stray_faults(strays: list[Stray], timing: Timing, bands: Bands) -> Iterable
         many = len(strays) - 1
         rest = f", and {number(many)} more {'is' if many == 1 else 'are'} as far off" if many else ""
         name = stroke_name(stroke) if len(worst.strokes) == 1 else "group of strokes"
-        sentence = f"{stroke.place[0].upper()}{stroke.place[1:]}: the {name} is {_lateness(worst.late_ms)}{rest}."
+        sentence = f"{capital(stroke.place)}: the {name} is {lateness(worst.late_ms)}{rest}."
         yield Fault("stray", _reason(sentence, stroke), (stroke.bar, stroke.bar), fails=True)
 
 
-def _places(timing: Timing, bands: Bands, confidence: float) -> list[tuple[Fault, Group]]:
+def _places(timing: Timing, bands: Bands, confidence: float) -> list[_Claim]:
     """Groups that are off as a whole, or from a bar on; what a place in the figure explains needs no pick."""
     found = []
     for group in timing.groups:
@@ -180,17 +211,17 @@ def _places(timing: Timing, bands: Bands, confidence: float) -> list[tuple[Fault
         since = _since(group, edge) if group.kind != "bar" else group.strokes[0].stroke.bar
         late = group.since(since, confidence)
         if late.beyond(edge):
-            found.append((_place(group, late, since, bands), group))
+            found.append(_Claim(group, since, _place(group, late, since, bands)))
     order = {"figure": 0, "shift": 1, "string change": 2, "pick": 3, "bar": 4}
-    explained = [pair for pair in found if pair[1].kind != "bar"] or found
-    return sorted(explained, key=lambda pair: (order[pair[1].kind], -abs(pair[1].late.value)))
+    explained = [claim for claim in found if claim.group.kind != "bar"] or found
+    return sorted(explained, key=lambda claim: (order[claim.group.kind], -abs(claim.group.late.value)))
 
 
 def _place(group: Group, late: Estimate, since: int, bands: Bands) -> Fault:
     first = group.strokes[0].stroke
     bars = sorted({item.stroke.bar for item in group.strokes})
     stroke = next(item.stroke for item in group.strokes if item.stroke.bar >= since)
-    told = _lateness(late.value)
+    told = lateness(late.value)
     if group.kind == "bar":
         sentence = f"Bar {first.bar} as a whole is {told}, from count {first.count} on."
     else:
@@ -216,20 +247,21 @@ def _since(group: Group, edge: float) -> int:
 
 
 def _gallop(timing: Timing, performance: Performance) -> Iterable[Fault]:
-    ratio = timing.gallop
-    if ratio is None or (ratio.high >= FLAT_RATIO and ratio.low <= STEEP_RATIO):
+    ratio, told = timing.gallop_of_two, timing.gallop
+    if ratio is None or told is None or (ratio.high >= FLAT_RATIO and ratio.low <= STEEP_RATIO):
         return
     stroke = next(item.stroke for item in performance.judged if item.stroke.figure is not Figure.NONE)
+    long = next(item.stroke for item in performance.judged if item.stroke.figure.is_long)
     what = "flattens" if ratio.value < 2 else "is stretched"
     sentence = (
-        f"The gallop {what}: long to short is {ratio.value:.2f}, written 2.00, from bar {stroke.bar}, "
-        f"count {stroke.count} on; mind the eighth."
+        f"The gallop {what}: long to short is {told.value:.2f}, written {timing.gallop_written:.2f}, "
+        f"from bar {stroke.bar}, count {stroke.count} on; mind the {stroke_name(long)}."
     )
     yield Fault("gallop", _reason(sentence, stroke), (stroke.bar, performance.written.bars), fails=True)
 
 
 def _loose(timing: Timing, bands: Bands) -> Iterable[Fault]:
-    if timing.spread_ms <= bands.clean_spread_ms:
+    if not timing.spread.beyond(bands.clean_spread_ms):
         return
     bars = [group for group in timing.groups if group.kind == "bar"]
     worst = max(bars, key=lambda group: group.spread_ms, default=None)
@@ -262,6 +294,5 @@ def _extras(performance: Performance) -> Iterable[Fault]:
     rest = f", and {number(many)} more elsewhere" if many else ""
     what = "a double of" if extra.doubled else f"a note too many ({pitch_name(extra.pitch)}) after"
     may = "" if extra.certain else "Possibly "
-    sentence = f"{may}{what} the {stroke_name(stroke)} at {stroke.place}{rest}."
-    sentence = sentence[0].upper() + sentence[1:]
+    sentence = capital(f"{may}{what} the {stroke_name(stroke)} at {stroke.place}{rest}.")
     yield Fault("extra", _reason(sentence, stroke), (stroke.bar, stroke.bar), fails=extra.certain)

@@ -6,13 +6,14 @@ sentence says what seems to be the matter.
 """
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from statistics import median
 
 from trainer.listening.bands import Bands
 from trainer.listening.estimate import robust_spread
-from trainer.listening.faults import Fault, find_faults, number
+from trainer.listening.faults import Fault, find_faults
 from trainer.listening.hearing import hear
 from trainer.listening.midi_matching import match_midi
 from trainer.listening.midi_take import MidiTake
@@ -20,7 +21,8 @@ from trainer.listening.next_action import Action, next_action
 from trainer.listening.performance import Performance, performed
 from trainer.listening.sound import Sound
 from trainer.listening.soundness import refusal, warnings
-from trainer.listening.timing import LEAST_GROUP, Timing, timing
+from trainer.listening.timing import LEAST_GROUP, Timing, around_figures, timing
+from trainer.listening.wording import number
 from trainer.listening.written import Written
 from trainer.practice.verdict import MOST_REASONS, Judge, Measured, Outcome, Reason, Verdict
 
@@ -146,7 +148,7 @@ def _could_follow(performance: Performance, bands: Bands) -> bool:
         and performance.followed >= bands.least_followed
         and performance.agreed >= bands.least_agreed
         and performance.clarity >= bands.least_clear
-        and robust_spread(off) <= bands.wildest_ms
+        and (robust_spread(off) <= bands.wildest_ms or _spread_beside(performance) <= bands.wildest_ms / 2)
         and _right(performance, bands) >= bands.least_right
     )
 
@@ -157,14 +159,22 @@ NEIGHBOURS = 9
 
 def _right(performance: Performance, bands: Bands) -> float:
     """Share of the judged strokes that were found at their pitch and beside their neighbours in time."""
-    matched = [item for item in performance.judged if item.deviation_ms is not None]
-    off = [float(item.deviation_ms or 0.0) for item in matched]
-    right = 0
-    for i, item in enumerate(matched):
-        first = max(0, min(i - NEIGHBOURS // 2, len(off) - NEIGHBOURS))
-        around = median(off[first : first + NEIGHBOURS])
-        right += not item.shift and abs(off[i] - around) <= bands.wildest_ms
+    heard = [item for item in performance.judged if item.deviation_ms is not None]
+    beside = _beside_neighbours([item.deviation_ms or 0.0 for item in heard])
+    right = sum(not item.shift and abs(off) <= bands.wildest_ms for item, off in zip(heard, beside, strict=True))
     return right / len(performance.judged) if performance.judged else 0.0
+
+
+def _spread_beside(performance: Performance) -> float:
+    """Spread around neighbours and places in the figure: neither drift nor a flattened gallop makes it wide."""
+    heard = [item for item in performance.strokes if item.deviation_ms is not None]
+    return robust_spread(_beside_neighbours(around_figures([item.deviation_ms or 0.0 for item in heard], heard)))
+
+
+def _beside_neighbours(off: Sequence[float]) -> list[float]:
+    """Deviations of strokes in a row, each from the middle of its neighbours'."""
+    firsts = (max(0, min(i - NEIGHBOURS // 2, len(off) - NEIGHBOURS)) for i in range(len(off)))
+    return [value - median(off[first : first + NEIGHBOURS]) for value, first in zip(off, firsts, strict=True)]
 
 
 def _why_not(performance: Performance, bands: Bands) -> str:
@@ -186,6 +196,8 @@ def _why_not(performance: Performance, bands: Bands) -> str:
     matched = round(_right(performance, bands) * len(performance.judged))
     if len(performance.strokes) < LEAST_GROUP:
         return f"Fewer than {number(LEAST_GROUP)} strokes are written here: too few to judge a take by."
+    if len(performance.strokes) - matched <= LEAST_GROUP:
+        return "I could not follow: the strokes lie too far around their places; is it this riff, at this tempo?"
     return (
         f"I could not follow: only {matched} of {len(performance.strokes)} written strokes were found in their places; "
         "is it this riff, at this tempo, and one guitar alone?"
@@ -241,7 +253,7 @@ def _measured(performance: Performance, told: Timing | None, bands: Bands) -> Me
     matched = [item for item in items if not item.missed]
     off = {id(item) for unit in (told.units if told else ()) if unit.band >= 3 for item in unit.strokes}
     clean = sum(not item.missed and not item.wrong and id(item) not in off for item in items)
-    gallop = told.gallop if told else None
+    gallop = told.gallop_of_two if told else None
     return Measured(
         bias_ms=round(told.bias.value, 2) if told and told.bias_known else None,
         spread_ms=round(told.spread_ms, 2) if told else None,

@@ -11,8 +11,15 @@ from trainer.listening.faults import Fault
 from trainer.listening.written import Figure, Written
 from trainer.practice.verdict import Outcome
 
-SLOWER = {"missed": 0.9, "wrong": 0.85, "stray": 0.94, "place": 0.94, "gallop": 0.9, "loose": 0.9, "drift": 1.0}
+SLOWER = {
+    "silent": 0.9, "missed": 0.9, "wrong": 0.85, "stray": 0.94, "place": 0.94, "gallop": 0.9, "loose": 0.9,
+    "drift": 1.0,
+}  # fmt: skip
 """Share of the tempo to go back to, by what went wrong; a house rule."""
+CLICKS = {
+    Figure.LONG: "gallop", Figure.FIRST_SHORT: "reverse gallop", Figure.TRIPLET_LONG: "triplet gallop",
+}  # fmt: skip
+"""The click pattern that states a figure, by the stroke it begins with."""
 FASTER = 1.03
 """The smallest step worth a rung (Drake & Botte 1993)."""
 MOST_BARS = 2
@@ -38,9 +45,9 @@ def click_for(written: Written, fault: Fault | None) -> str:
     if fault.kind == "drift":
         return "off-beats"
     if len(figures) * 2 >= len(written.strokes):
-        return "gallop" if figures[0] is Figure.LONG else "reverse gallop"
+        return CLICKS.get(figures[0], "triplets")
     shortest = min(float(stroke.length) for stroke in written.strokes) * written.tempo_bpm / 60
-    if abs(shortest * 3 - round(shortest * 3)) < 0.01 and abs(shortest * 4 - round(shortest * 4)) > 0.01:
+    if abs(shortest * 6 - round(shortest * 6)) < 0.01 and abs(shortest * 4 - round(shortest * 4)) > 0.01:
         return "triplets"
     return "sixteenths" if shortest < 0.4 else "eighths"
 

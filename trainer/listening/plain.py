@@ -52,6 +52,7 @@ def _timing(timing: Timing) -> dict[str, Any]:
         "spread_ms": round(timing.spread_ms, 3),
         "drift_ms": _estimate(timing.drift),
         "gallop_ratio": _estimate(timing.gallop) if timing.gallop else None,
+        "gallop_written": timing.gallop_written if timing.gallop else None,
         "groups": [
             {
                 "kind": group.kind,

@@ -5,7 +5,8 @@ drift; what is left is spread. A group (the second sixteenths, the up strokes, b
 the take, so that a player who is steadily early everywhere is early nowhere in particular.
 """
 
-from collections.abc import Callable, Iterable
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -13,13 +14,14 @@ from math import exp, log, sqrt
 from statistics import median
 
 from trainer.listening.bands import Bands
-from trainer.listening.estimate import Estimate, middle, quantile, robust_spread, slope
+from trainer.listening.estimate import Estimate, middle, quantile, robust_spread, scatter, slope
 from trainer.listening.performance import Performance, PlayedStroke
 from trainer.listening.written import Figure
 
 LEAST_SPREAD_MS = 1.0
 """No human is steadier; keeps the intervals of a machine's take from closing to nothing."""
 LEAST_GROUP = 4
+LEAST_FIGURES = 3
 _QUARTER = Fraction(1, 4)
 MOST_FOR_SLOPE = 300
 """Strokes the drift is fitted to; of a longer take every few."""
@@ -75,15 +77,28 @@ class Timing:
     bias: Estimate
     """Milliseconds; tells nothing where the take's start is not known."""
     bias_known: bool
-    spread_ms: float
-    """Robust standard deviation, without bias and drift."""
+    spread: Estimate
+    """Robust standard deviation in milliseconds, without bias and drift, around the places of the figure."""
     drift: Estimate
     """Milliseconds gained from the first stroke to the last; late above zero."""
     gallop: Estimate | None
-    """Long to short of the gallop; 2.0 as written; None without three whole figures."""
+    """Long to short of the gallop; None without three whole figures."""
+    gallop_written: float
+    """Long to short as written: 2.0, and 4.0 in triplet time."""
     groups: tuple[Group, ...]
     units: tuple[Stray, ...]
     """Every stroke or fast group with its own deviation, in time order."""
+
+    @property
+    def spread_ms(self) -> float:
+        """The spread without its interval."""
+        return self.spread.value
+
+    @property
+    def gallop_of_two(self) -> Estimate | None:
+        """The gallop's ratio as a share of what is written, times two: 2.0 is as written in every kind of gallop."""
+        told, share = self.gallop, 2 / self.gallop_written
+        return told and Estimate(told.value * share, told.low * share, told.high * share, told.count)
 
     def group(self, name: str) -> Group | None:
         """The group of that name."""
@@ -107,15 +122,36 @@ def timing(performance: Performance, bands: Bands, confidence: float = 0.95) -> 
     half = quantile(confidence, len(at)) * 1.05 * spread * sqrt(12 / len(at))
     drift = Estimate(gradient * length, gradient * length - half, gradient * length + half, len(at))
     residual = {id(item): value for item, value in zip(played, rest, strict=True)}
+    gallop, gallop_written = _gallop(performance, confidence)
     return Timing(
         bias=middle(off, spread, confidence),
         bias_known=performance.start_known,
-        spread_ms=spread,
+        spread=_spread(rest, played, confidence),
         drift=drift,
-        gallop=_gallop(performance, spread, confidence),
+        gallop=gallop,
+        gallop_written=gallop_written,
         groups=tuple(_groups(played, residual, confidence)),
         units=tuple(_units(performance, residual, bands)),
     )
+
+
+def around_figures(values: Iterable[float], played: Sequence[PlayedStroke]) -> list[float]:
+    """Deviations with the middle of each place in the figure taken out: what no habit of the figure explains."""
+    places: dict[Figure, list[float]] = {}
+    of_stroke = list(zip(values, played, strict=True))
+    for value, item in of_stroke:
+        places.setdefault(item.stroke.figure, []).append(value)
+    centres = {
+        figure: median(members) if len(members) >= LEAST_GROUP and len(places) > 1 else 0.0
+        for figure, members in places.items()
+    }
+    return [value - centres[item.stroke.figure] for value, item in of_stroke]
+
+
+def _spread(rest: Sequence[float], played: Sequence[PlayedStroke], confidence: float) -> Estimate:
+    told = scatter(around_figures(rest, played), confidence)
+    least = LEAST_SPREAD_MS
+    return Estimate(max(told.value, least), max(told.low, least), max(told.high, least), told.count)
 
 
 _KINDS: tuple[tuple[str, Callable[[PlayedStroke], str]], ...] = (
@@ -129,8 +165,14 @@ _KINDS: tuple[tuple[str, Callable[[PlayedStroke], str]], ...] = (
 
 
 def _groups(played: list[PlayedStroke], residual: dict[int, float], confidence: float) -> Iterable[Group]:
-    """Every group of at least four strokes that is not the whole take, against the rest."""
+    """Every group of at least four strokes that is not the whole take, against the rest.
+
+    What their places in the figure explain is taken out before strokes are grouped in another way.
+    """
+    heard = [residual[id(item)] for item in played]
+    unexplained = dict(zip(map(id, played), around_figures(heard, played), strict=True))
     for kind, name_of in _KINDS:
+        residual = residual if kind == "figure" else unexplained
         names: dict[str, list[PlayedStroke]] = {}
         for item in played:
             names.setdefault(name_of(item), []).append(item)
@@ -177,44 +219,51 @@ def _units(performance: Performance, residual: dict[int, float], bands: Bands) -
     yield from told()
 
 
-def _gallop(performance: Performance, spread: float, confidence: float) -> Estimate | None:
-    """Long to short in each whole gallop figure, as a geometric middle; reverse gallops too.
-
-    The eighth is measured to the next stroke, and so are the sixteenths; the last of a figure needs a stroke after it.
-    """
-    ratios = []
-    figure: list[PlayedStroke] = []
-    for item, following in pairwise((*performance.strokes, None)):
-        if item is None or item.stroke.figure is Figure.NONE:
-            figure = []
+def figures_of(strokes: Sequence[PlayedStroke]) -> Iterable[tuple[PlayedStroke, ...]]:
+    """Each whole gallop, forward or reverse, as its three strokes and the one that follows at once."""
+    index = 0
+    while index + 3 < len(strokes):
+        three = strokes[index : index + 3]
+        roles = "".join(_role(item.stroke.figure) for item in three)
+        if roles not in {"LFS", "FSL"}:
+            index += 1
             continue
-        if item.stroke.figure in {Figure.LONG, Figure.FIRST_SHORT} and len(figure) == 3:
-            figure = []
-        figure.append(item)
-        names = {member.stroke.figure for member in figure}
-        if len(figure) == 3 and len(names) == 3 and following is not None:
-            ratio = _ratio([*figure, following])
-            figure = []
-            if ratio is not None:
-                ratios.append(log(ratio))
-        elif len(figure) == 3:
-            figure = figure[1:]
-    if len(ratios) < 3:
-        return None
-    own = max(robust_spread(ratios), 1e-3)
-    told = middle(ratios, own, confidence)
-    return Estimate(exp(told.value), exp(told.low), exp(told.high), len(ratios))
+        last, following = three[2].stroke, strokes[index + 3].stroke
+        if float(following.at - last.at) <= 1.01 * float(last.length):
+            yield (*three, strokes[index + 3])
+        index += 3
 
 
-def _ratio(strokes: list[PlayedStroke]) -> float | None:
-    """Long to short of three strokes and the one after them."""
-    if any(item.deviation_ms is None for item in strokes):
-        return None
-    at = [float(item.stroke.at) * 1000 + (item.deviation_ms or 0.0) for item in strokes]
-    if float(strokes[3].stroke.at - strokes[2].stroke.at) > 1.01 * float(strokes[2].stroke.length):
-        return None
+def _role(figure: Figure) -> str:
+    return "L" if figure.is_long else "F" if figure.is_first else "S" if figure.is_second else "-"
+
+
+def _gallop(performance: Performance, confidence: float) -> tuple[Estimate | None, float]:
+    """Long to short in each whole gallop figure, as a geometric middle, and what it is as written.
+
+    The long note is measured to the next stroke, and so are the short ones; the last of a figure needs a stroke after
+    it. Where a riff holds gallops of two kinds, the more frequent one is told.
+    """
+    ratios: list[tuple[float, float]] = []
+    for figure in figures_of(performance.strokes):
+        if all(item.deviation_ms is not None for item in figure):
+            written = [float(item.stroke.at) * 1000 for item in figure]
+            played = [at + (item.deviation_ms or 0.0) for at, item in zip(written, figure, strict=True)]
+            asked, done = _ratio(written, figure), _ratio(played, figure)
+            if asked and done:
+                ratios.append((round(asked, 2), log(done)))
+    kind = Counter(asked for asked, _ in ratios).most_common(1)
+    usual = kind[0][0] if kind else 2.0
+    same = [value for asked, value in ratios if asked == usual]
+    if len(same) < LEAST_FIGURES:
+        return None, usual
+    told = middle(same, max(robust_spread(same), 1e-3), confidence)
+    return Estimate(exp(told.value), exp(told.low), exp(told.high), len(same)), usual
+
+
+def _ratio(at: Sequence[float], figure: Sequence[PlayedStroke]) -> float:
+    """Long to short of three strokes and the one after them; 0 where they do not follow each other."""
     lengths = [b - a for a, b in pairwise(at)]
-    long = [length for length, item in zip(lengths, strokes, strict=False) if item.stroke.figure is Figure.LONG]
-    short = [length for length, item in zip(lengths, strokes, strict=False) if item.stroke.figure is not Figure.LONG]
-    total = sum(short) / len(short)
-    return long[0] / total if long[0] > 0 and total > 0 else None
+    long = next(length for length, item in zip(lengths, figure, strict=False) if item.stroke.figure.is_long)
+    short = (sum(lengths) - long) / 2
+    return long / short if long > 0 and short > 0 else 0.0

@@ -10,12 +10,30 @@ from fractions import Fraction
 
 
 class Figure(Enum):
-    """Where a stroke stands in a gallop."""
+    """Where a stroke stands in a gallop, straight or in triplet time, forward or reverse."""
 
     NONE = ""
     LONG = "eighth"
     FIRST_SHORT = "first sixteenth"
     SECOND_SHORT = "second sixteenth"
+    TRIPLET_LONG = "long note"
+    TRIPLET_FIRST = "first short note"
+    TRIPLET_SECOND = "second short note"
+
+    @property
+    def is_long(self) -> bool:
+        """Whether it is the long one of the three."""
+        return self in {Figure.LONG, Figure.TRIPLET_LONG}
+
+    @property
+    def is_first(self) -> bool:
+        """Whether it is the first of the two short ones."""
+        return self in {Figure.FIRST_SHORT, Figure.TRIPLET_FIRST}
+
+    @property
+    def is_second(self) -> bool:
+        """Whether it is the second of the two short ones."""
+        return self in {Figure.SECOND_SHORT, Figure.TRIPLET_SECOND}
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +95,8 @@ class Written:
     """Beats per minute at the start, for the next action."""
     others: tuple[tuple[str, tuple[Stroke, ...]], ...] = ()
     """What the other pitched parts play meanwhile, by part name: a wrong note may be the other guitar's line."""
+    opens: tuple[int, ...] = ()
+    """MIDI notes of the open strings, the thinnest first, where known: a wrong note may be one string over."""
 
     def __post_init__(self) -> None:
         if not self.strokes:

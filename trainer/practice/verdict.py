@@ -59,7 +59,7 @@ class Measured:
     drift_ms: float | None = None
     """Deviation gained from the pass's first note to its last, late above zero."""
     gallop_ratio: float | None = None
-    """Long to short of the gallop; 2.0 as written."""
+    """Long to short of the gallop; 2.0 as written (a triplet gallop's is halved, so that all compare)."""
     gallop_low: float | None = None
     """Lower end of the ratio's 95 % interval."""
     gallop_high: float | None = None
