@@ -35,6 +35,8 @@ def test_judgements_are_those_made_here_and_the_take_is_kept_there(tmp_path: Pat
         for piece in np.array_split(whole.samples, 5):
             judging.add(piece)
             judging.look(QUESTION)
+    begins = here.looked()
+    assert begins == pytest.approx(0.17, abs=0.01) and here.looked() is None
     one, other = apart.judge(QUESTION), here.judge(QUESTION)
     assert one.verdict == other.verdict and one.performance == other.performance
     assert one.warnings[-1] == "It rained."
@@ -44,6 +46,23 @@ def test_judgements_are_those_made_here_and_the_take_is_kept_there(tmp_path: Pat
     (tmp_path / "file").write_text("no folder")
     with pytest.raises(ProblemsError, match="cannot be kept"):
         apart.keep(tmp_path / "file" / "takes", 10**9, {}, NOW)
+    apart.close()
+
+
+def test_a_look_tells_where_the_pass_begins_and_is_not_waited_for() -> None:
+    apart = JudgesApart()
+    whole = sound()
+    apart.begin(whole.rate)
+    apart.add(whole.samples)
+    apart.look(QUESTION)
+    assert apart.looked() is None
+    end = time.monotonic() + 20
+    while (found := apart.looked()) is None:
+        assert time.monotonic() < end
+        time.sleep(0.02)
+    assert found == pytest.approx(0.17, abs=0.01)
+    apart.look(QUESTION)
+    assert apart.judge(QUESTION).verdict.counts
     apart.close()
 
 

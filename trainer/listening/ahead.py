@@ -10,7 +10,7 @@ from trainer.listening.bands import Bands
 from trainer.listening.growing import Growing
 from trainer.listening.judging import Judgement
 from trainer.listening.midi_take import MidiTake
-from trainer.listening.pass_judging import judge_cut_pass
+from trainer.listening.pass_judging import GUESSES_S, judge_cut_pass
 from trainer.listening.sound import Samples
 from trainer.listening.written import Written
 from trainer.music.problem import Problem
@@ -18,6 +18,8 @@ from trainer.music.problem import Problem
 UNHEARD_S = 0.25
 """What came last is not heard ahead: more of it is to come."""
 LEAST_STROKES = 8
+FOLLOWED = 0.8
+"""Share of the strokes so far that must be found for a look to tell where the pass begins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +56,14 @@ class Judging(Protocol):
     def add(self, samples: Samples) -> None:
         """More of it."""
 
-    def look(self, question: Question) -> None:
+    def look(self, question: Question) -> object:
         """Hear ahead what has come so far."""
+
+    def looked(self) -> float | None:
+        """Where the pass begins, in seconds of the take, as the last look found; None where it found nothing yet.
+
+        Told once for each look, and never waited for.
+        """
 
     def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
         """The judgement on what came; of `notes`, where they came by MIDI."""
@@ -73,6 +81,7 @@ class JudgesHere:
     def __init__(self) -> None:
         self._growing = Growing(48_000)
         self._judged: tuple[MidiTake | None, Judgement] | None = None
+        self._looked: float | None = None
 
     def begin(self, rate: int, again: Callable[[], Samples] | None = None) -> None:
         """A new pass's sound comes in."""
@@ -82,15 +91,26 @@ class JudgesHere:
         """More of it."""
         self._growing.add(samples)
 
-    def look(self, question: Question) -> None:
+    def looked(self) -> float | None:
+        """Where the pass begins as the last look found."""
+        found, self._looked = self._looked, None
+        return found
+
+    def look(self, question: Question) -> float | None:
         """Hear ahead what has come so far: the same work as at the end, of which what costs most is remembered."""
         from trainer.listening.hearing import hear
 
+        self._looked = None
         sound = self._growing.sound()
         reach = sound.seconds - question.begins_s - UNHEARD_S
         strokes = tuple(stroke for stroke in question.written.strokes if stroke.at < reach)
         if len(strokes) >= LEAST_STROKES and sound.peak > 0:
-            hear(sound, replace(question.written, strokes=strokes), [(question.begins_s, 1.0)])
+            guesses = question.guesses or ((0.0,) if question.known else GUESSES_S)
+            starts = [(question.begins_s + guess, 1.0) for guess in guesses]
+            hearing = hear(sound, replace(question.written, strokes=strokes), starts)
+            if sum(heard is not None for heard in hearing.strokes) >= FOLLOWED * len(strokes):
+                self._looked = hearing.alignment.start_s
+        return self._looked
 
     def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
         """The judgement on what came."""

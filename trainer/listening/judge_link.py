@@ -32,6 +32,8 @@ class JudgesApart:
         self._here: JudgesHere | None = None
         self._rate = 0
         self._again: Callable[[], Samples] | None = None
+        self._unread = 0
+        """Answers to looks that have not been read."""
         self._process = subprocess.Popen(
             [sys.executable, "-m", "trainer.listening.judge_process"],
             stdin=subprocess.PIPE,
@@ -58,6 +60,15 @@ class JudgesApart:
         """Hear ahead what has come so far."""
         if self._here is None:
             self._call("look", question)
+            self._unread += self._here is None
+
+    def looked(self) -> float | None:
+        """Where the pass begins as the last look found."""
+        found = None
+        while self._here is None and self._unread and select.select([self._from], [], [], 0)[0]:
+            told = self._answer()
+            found = told if isinstance(told, float) else None
+        return found
 
     def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
         """The judgement on what came."""
@@ -120,15 +131,25 @@ class JudgesApart:
         self._call(name, *arguments)
         if self._here is not None:
             return getattr(self._here, name)(*arguments)
-        try:
-            if not select.select([self._from], [], [], TAKING)[0]:
-                raise EOFError
-            told = pickle.load(self._from)  # noqa: S301  # from our own process, through a pipe of its own
-        except (EOFError, OSError, pickle.UnpicklingError):
-            return getattr(self._instead(), name)(*arguments)
+        while self._unread and self._here is None:
+            self._answer()
+        told = self._answer() if self._here is None else None
+        if self._here is not None:
+            return getattr(self._here, name)(*arguments)
         if isinstance(told, Trouble):
             raise ProblemsError(told.problems)
         return told
+
+    def _answer(self) -> Any:
+        """The next answer; None, and judging here from now on, where there is none."""
+        self._unread = max(0, self._unread - 1)
+        try:
+            if select.select([self._from], [], [], TAKING)[0]:
+                return pickle.load(self._from)  # noqa: S301  # from our own process, through a pipe of its own
+        except (EOFError, OSError, pickle.UnpicklingError):
+            pass
+        self._instead()
+        return None
 
 
 ONE_THREAD: Final = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}

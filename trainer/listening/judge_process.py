@@ -12,8 +12,8 @@ from typing import IO
 from trainer.listening.ahead import JudgesHere, Trouble
 from trainer.music.problem import ProblemsError
 
-ANSWERED = frozenset({"judge", "keep"})
-"""Calls whose owner waits for an answer."""
+ANSWERED = frozenset({"look", "judge", "keep"})
+"""Calls that are answered, in their order."""
 
 
 def serve(calls: IO[bytes], answers: IO[bytes]) -> None:
