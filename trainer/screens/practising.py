@@ -46,13 +46,15 @@ class Practising(Judged):
             standing = self._standing
             if standing.stood is not before:
                 return False
-            self._standing = replace(standing, stood=stood)
+            self._standing = after = replace(standing, stood=stood, progress=standing.progress.on(stood.rules))
             try:
                 timeline, _ = self._timeline()
             except ProblemsError:
                 self._standing = standing
                 raise
             self.player.exchange(timeline)
+            if after.share != standing.share:
+                self.player.change(lambda transport: transport.set_share(after.share))
         self._changed()
         return True
 

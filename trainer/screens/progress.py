@@ -7,6 +7,7 @@ from trainer.practice.building import Building
 from trainer.practice.burst import Burst
 from trainer.practice.fading import FadingGuide
 from trainer.practice.ladder import Ladder
+from trainer.practice.ladder_rules import LadderRules
 from trainer.practice.verdict import Outcome
 from trainer.screens.choices import Way
 
@@ -29,6 +30,13 @@ class Progress:
         if self.other is None:
             return self
         return replace(self, ladder=self.other, other=self.ladder, guide=FadingGuide(), row=0)
+
+    def on(self, rules: LadderRules) -> Self:
+        """The progress where other rules have been written: the ladders go on from where they are."""
+        if rules == self.ladder.rules:
+            return self
+        other = None if self.other is None else replace(self.other, rules=rules)
+        return replace(self, ladder=replace(self.ladder, rules=rules), other=other)
 
     def after(self, outcome: Outcome, way: Way, tempo_bpm: float) -> Self:
         """The progress after a pass.

@@ -18,13 +18,15 @@ from trainer.screens.drawing.ink import RowBuilder
 from trainer.screens.drawing.prose import prose_rows
 from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.facts import facts_for
+from trainer.screens.file_watch import FileRead, stamp_of
 from trainer.screens.messages import Tell
 from trainer.screens.pedal_watch import PedalWatch
 from trainer.screens.practising import Practising
 from trainer.screens.silent_sink import SilentSink
 from trainer.screens.stand_layout import TOO_SMALL, Layout, layout_for
 from trainer.screens.stand_listening import Listens
-from trainer.screens.stand_working_out import WorkingOut, words_pane
+from trainer.screens.stand_rereading import Rereads
+from trainer.screens.stand_working_out import words_pane
 from trainer.screens.stood import Stood
 from trainer.screens.widgets.hints_view import HintsView
 from trainer.screens.widgets.neck_view import NeckView
@@ -42,7 +44,7 @@ SHORTEST, LONGEST, RESTING = 0.03, 0.1, 0.2
 """Seconds between two looks at the playhead: while playing until the next column is due, within bounds; and at rest."""
 
 
-class StandScreen(Listens, WorkingOut, Screen[None]):
+class StandScreen(Listens, Rereads, Screen[None]):
     """One exercise, being practised."""
 
     BINDINGS = bindings_for("stand")
@@ -52,9 +54,11 @@ class StandScreen(Listens, WorkingOut, Screen[None]):
     class Opened(Message):
         """An exercise was read in the background: it, or why it cannot be played."""
 
-        def __init__(self, stood: Stood | None, problem: str, part: str, begin: Begin | None = None) -> None:
+        def __init__(
+            self, stood: Stood | None, problem: str, part: str, begin: Begin | None = None, file: FileRead | None = None
+        ) -> None:
             super().__init__()
-            self.stood, self.problem, self.part, self.begin = stood, problem, part, begin
+            self.stood, self.problem, self.part, self.begin, self.file = stood, problem, part, begin, file
 
     class SoundReady(Message):
         """The sound was opened in the background."""
@@ -117,6 +121,7 @@ class StandScreen(Listens, WorkingOut, Screen[None]):
         """All notes off, and everything closed; may be called twice."""
         self.pedal.close()
         self.end_listening()
+        self.end_watching()
         practising, self.practising = self.practising, None
         if practising is not None:
             practising.close()
@@ -168,14 +173,16 @@ class StandScreen(Listens, WorkingOut, Screen[None]):
     @work(thread=True, exclusive=True, group="reading")
     def _read_exercise(self, exercise: str, riff: str | None, part: str, begin: Begin | None) -> None:
         try:
-            found = self.wiring.exercises.read(self.wiring.exercises.find(exercise))
+            path = self.wiring.exercises.find(exercise)
+            file = FileRead(path, stamp_of(path))
+            found = self.wiring.exercises.read(path)
             last = self.wiring.memory.last
             if riff is None:
                 known = last is not None and last[0] == found.id and (not last[1] or found.riff(last[1]))
                 riff = last[1] if known and last is not None else found.riffs[0].name if found.riffs else ""
             if riff and found.riff(riff) is None:
                 riff = found.riffs[0].name
-            self.post_message(self.Opened(Stood.of(found, riff, self.wiring.rig), "", part, begin))
+            self.post_message(self.Opened(Stood.of(found, riff, self.wiring.rig), "", part, begin, file))
         except ProblemsError as error:
             self.post_message(self.Opened(None, str(error), part))
         except ValueError as error:
@@ -201,6 +208,8 @@ class StandScreen(Listens, WorkingOut, Screen[None]):
             self.said = printable(str(error))
             self.show_state()
             return
+        if message.file is not None:
+            self.watch_file(stood.exercise.id, message.file)
         if message.part:
             self.take(message.part)
         if message.begin:
@@ -321,6 +330,8 @@ class StandScreen(Listens, WorkingOut, Screen[None]):
         x = title.put(x, f" {pen.dot} {stood.riff or 'the whole form'}", ink.PLAIN)
         if tried := self.tried():
             x = title.put(x, f" {pen.dot} not written: {tried}", ink.MARK)
+        if self.newer is not None:
+            x = title.put(x, f" {pen.dot} changed on disk: N", ink.MARK)
         where = practising.player.sounding.where
         for right in (f"{riff.key}  {bar.meter}   {where}", f"{riff.key}  {bar.meter}", ""):
             if x + len(right) + 3 <= width:

@@ -52,12 +52,6 @@ class WorkingOut(StandActions):
         self._intervals: dict[tuple[str, Pair], str] = {}
         self._about: object = None
 
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """What needs music is disabled while nothing is on the stand."""
-        if action in _NEED_MUSIC:
-            return self.practising is not None
-        return super().check_action(action, parameters)
-
     # -- the explain pane ---------------------------------------------------------------------------------------
 
     def action_toggle_explain(self) -> None:
@@ -163,6 +157,7 @@ class WorkingOut(StandActions):
         def write(draft: Draft) -> tuple[Draft, str]:
             path, words = self.wiring.own_file(draft.disk.path), tried_words(draft, "")
             copied = path != draft.disk.path
+            self.expect_file(path, draft.text)
             written, step = write_draft(draft, path)
             self._steps.append(step)
             told = f"Written into {path.name}: {words}."
@@ -182,6 +177,8 @@ class WorkingOut(StandActions):
             return
 
         def back(_: Draft) -> tuple[Draft, str]:
+            if step.before is not None:
+                self.expect_file(step.path, step.before)
             take_back(step)
             self._steps.remove(step)
             self._intervals.clear()
@@ -189,7 +186,10 @@ class WorkingOut(StandActions):
             if step.before is None:
                 told = f"Your copy of {step.path.name} is gone again: the bundled file is on the stand."
             path = step.path if step.before is not None else self.wiring.exercises.find(exercise)
-            return Draft.of(OnDisk.read(path, self.wiring.rig.patch_names)), told
+            disk = OnDisk.read(path, self.wiring.rig.patch_names)
+            if step.before is None:
+                self.expect_file(path, disk.text)
+            return Draft.of(disk), told
 
         self.work_out(back)
 
@@ -197,6 +197,9 @@ class WorkingOut(StandActions):
         self.app.notify(str(path), title="Your own copy", timeout=12, markup=False)
 
     # -- inside -------------------------------------------------------------------------------------------------
+
+    def expect_file(self, path: Path, text: str) -> None:
+        """This text is about to be written into the exercise's file; from a thread. Whoever watches it is told."""
 
     @work(group="working out")
     async def work_out(self, job: Job) -> None:
@@ -259,4 +262,3 @@ def words_pane(choices: Choices) -> Pane:
 
 
 _FILED = "as the file has it"
-_NEED_MUSIC = frozenset(name.removeprefix("action_") for name in vars(WorkingOut) if name.startswith("action_"))
