@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import erf, inf, sqrt
+from math import erf, exp, inf, sqrt
 from statistics import NormalDist, median
 
 import numpy as np
@@ -14,6 +14,8 @@ CENTRE_COST = 1.03
 PAIRS_TO_SD, SD_COST = 2.2219, 0.78
 """The first quarter of all pairs' distances to standard deviation, and its own standard error as a share of it over
 the root of their number (Rousseeuw & Croux 1993, JASA 88:1273: efficiency 0.82), of a normal spread."""
+LARGEST_EXPONENT = 50.0
+"""Of two observations nothing is known; this keeps it a number."""
 MOST_PAIRED = 120
 """Observations of which all pairs are looked at; of more, every few."""
 
@@ -66,8 +68,8 @@ def scatter(values: Sequence[float], confidence: float = 0.95) -> Estimate:
     half = len(some) // 2 + 1
     few = len(some) / (len(some) + (1.4 if len(some) % 2 else 3.8))
     value = PAIRS_TO_SD * few * float(distances[half * (half - 1) // 2 - 1])
-    share = min(1.0, quantile(confidence, count) * SD_COST / sqrt(len(some)))
-    return Estimate(value, value * (1 - share), value * (1 + share), count)
+    factor = exp(min(LARGEST_EXPONENT, quantile(confidence, count) * SD_COST / sqrt(len(some))))
+    return Estimate(value, value / factor, value * factor, count)
 
 
 def quantile(confidence: float, count: int) -> float:

@@ -22,6 +22,7 @@ FLAT_RATIO, STEEP_RATIO = 1.8, 2.25
 """Long to short of a gallop beyond which it is called flattened or stretched; 2.0 is written."""
 LEAST_RUN = 4
 """So many notes in a row that are wrong in one way are one thing: the hand lies wrong."""
+DOWN = "down stroke"
 FAR = 3
 """The band, as `Bands.band` counts, from which a single stroke is told."""
 SURE_STEP = 3.5
@@ -87,26 +88,16 @@ def _figures(
 
 def _evenly(timing: Timing) -> bool:
     """Whether both short notes are moved as a flattened or stretched gallop moves them, the first twice as far."""
-    long, first, second = (
-        next((centre(group.off_ms) for group in timing.groups if group.kind == "figure" and is_it(group)), None)
-        for is_it in (_is_long, _is_first, _is_second)
-    )
-    if long is None or first is None or second is None:
+    places: dict[str, float] = {}
+    for group in timing.groups:
+        figure = group.strokes[0].stroke.figure
+        role = "long" if figure.is_long else "first" if figure.is_first else "second" if figure.is_second else ""
+        if group.kind == "figure" and role:
+            places[role] = centre(group.off_ms)
+    if len(places) < 3:
         return True
-    one, two = first - long, second - long
+    one, two = (places[role] - places["long"] for role in ("first", "second"))
     return abs(two - one / 2) <= min(abs(two), abs(one), abs(one - two))
-
-
-def _is_long(group: Group) -> bool:
-    return group.strokes[0].stroke.figure.is_long
-
-
-def _is_first(group: Group) -> bool:
-    return group.strokes[0].stroke.figure.is_first
-
-
-def _is_second(group: Group) -> bool:
-    return group.strokes[0].stroke.figure.is_second
 
 
 def _reason(sentence: str, stroke: Stroke) -> Reason:
@@ -214,7 +205,11 @@ def _places(timing: Timing, bands: Bands, confidence: float) -> list[_Claim]:
             found.append(_Claim(group, since, _place(group, late, since, bands)))
     order = {"figure": 0, "shift": 1, "string change": 2, "pick": 3, "bar": 4}
     explained = [claim for claim in found if claim.group.kind != "bar"] or found
-    return sorted(explained, key=lambda claim: (order[claim.group.kind], -abs(claim.group.late.value)))
+    # Strokes are down on the beat: where down and up part, it is the up stroke that is late or early.
+    return sorted(
+        explained,
+        key=lambda claim: (order[claim.group.kind], claim.group.name == DOWN, -abs(claim.group.late.value)),
+    )
 
 
 def _place(group: Group, late: Estimate, since: int, bands: Bands) -> Fault:

@@ -122,11 +122,12 @@ def timing(performance: Performance, bands: Bands, confidence: float = 0.95) -> 
     half = quantile(confidence, len(at)) * 1.05 * spread * sqrt(12 / len(at))
     drift = Estimate(gradient * length, gradient * length - half, gradient * length + half, len(at))
     residual = {id(item): value for item, value in zip(played, rest, strict=True)}
-    gallop, gallop_written = _gallop(performance, confidence)
+    own_spread = _spread(rest, played, confidence)
+    gallop, gallop_written = _gallop(performance, own_spread.value, confidence)
     return Timing(
         bias=middle(off, spread, confidence),
         bias_known=performance.start_known,
-        spread=_spread(rest, played, confidence),
+        spread=own_spread,
         drift=drift,
         gallop=gallop,
         gallop_written=gallop_written,
@@ -238,13 +239,14 @@ def _role(figure: Figure) -> str:
     return "L" if figure.is_long else "F" if figure.is_first else "S" if figure.is_second else "-"
 
 
-def _gallop(performance: Performance, confidence: float) -> tuple[Estimate | None, float]:
+def _gallop(performance: Performance, spread: float, confidence: float) -> tuple[Estimate | None, float]:
     """Long to short in each whole gallop figure, as a geometric middle, and what it is as written.
 
     The long note is measured to the next stroke, and so are the short ones; the last of a figure needs a stroke after
     it. Where a riff holds gallops of two kinds, the more frequent one is told.
     """
     ratios: list[tuple[float, float]] = []
+    noises: list[float] = []
     for figure in figures_of(performance.strokes):
         if all(item.deviation_ms is not None for item in figure):
             written = [float(item.stroke.at) * 1000 for item in figure]
@@ -252,13 +254,25 @@ def _gallop(performance: Performance, confidence: float) -> tuple[Estimate | Non
             asked, done = _ratio(written, figure), _ratio(played, figure)
             if asked and done:
                 ratios.append((round(asked, 2), log(done)))
+                noises.append(spread * _ratio_noise(written, asked))
     kind = Counter(asked for asked, _ in ratios).most_common(1)
     usual = kind[0][0] if kind else 2.0
     same = [value for asked, value in ratios if asked == usual]
     if len(same) < LEAST_FIGURES:
         return None, usual
-    told = middle(same, max(robust_spread(same), 1e-3), confidence)
+    told = middle(same, max(robust_spread(same), median(noises)), confidence)
     return Estimate(exp(told.value), exp(told.low), exp(told.high), len(same)), usual
+
+
+def _ratio_noise(at: Sequence[float], ratio: float) -> float:
+    """By how much the logarithm of a ratio scatters for each millisecond that its strokes scatter.
+
+    Few figures tell little of their own scatter; the strokes of the whole take tell it: the four onsets of a figure
+    are off independently, and the one between long and short counts in both.
+    """
+    short = (at[-1] - at[0]) / (ratio + 2)
+    long_share, short_share = 1 / (ratio * short), 1 / (2 * short)
+    return sqrt((long_share + short_share) ** 2 + long_share**2 + short_share**2)
 
 
 def _ratio(at: Sequence[float], figure: Sequence[PlayedStroke]) -> float:
