@@ -1,5 +1,6 @@
 """The house keeps its rules: style, types, the direction of imports, and a light start."""
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -48,6 +49,39 @@ def test_checking_a_file_imports_no_sound() -> None:
     file = str(next(path for path in sorted((ROOT / "exercises").glob("*.md")) if path.name != "README.md"))
     sound = tuple(name for name in HEAVY if name != "markdown_it")
     assert [name for name in _loaded(["check", file], sound) if name in sound] == []
+
+
+LATE = (
+    *(name for name in HEAVY if name != "textual"), "tomllib", "tomlkit", "argparse",
+    "concurrent.futures.thread", "trainer.settings", "trainer.music.exercise", "trainer.notation.library",
+    "trainer.practice.log", "trainer.practice.reading", "trainer.practice.cautions", "trainer.sounds.rig",
+    "trainer.screens.asking", "trainer.screens.palette", "trainer.screens.window", "trainer.screens.stand",
+    "trainer.screens.logbook", "trainer.screens.today", "trainer.screens.choices", "trainer.screens.drawing.panel",
+)  # fmt: skip
+"""What the first picture of the shelf does without: the log, the settings, the other screens, every window."""
+
+
+def test_the_shelf_is_shown_before_anything_else_is_imported(tmp_path: Path) -> None:
+    code = f"""
+import asyncio, sys
+from trainer.screens import application, own_wiring, shelf
+app = application.TwinspurApp(own_wiring.own_wiring())
+shown = shelf.ShelfScreen.on_mount
+def on_mount(self):
+    shown(self)
+    print(*(name for name in {LATE!r} if name in sys.modules), flush=True)
+    self.app.exit()
+shelf.ShelfScreen.on_mount = on_mount
+async def run():
+    async with app.run_test():
+        pass
+asyncio.run(run())
+"""
+    homes = {f"XDG_{name}_HOME": str(tmp_path) for name in ("CONFIG", "DATA", "STATE", "CACHE")}
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True, env=os.environ | homes
+    )
+    assert done.stdout.split("\n")[0].split() == []
 
 
 def test_no_file_is_two() -> None:

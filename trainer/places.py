@@ -50,3 +50,19 @@ def state_folder() -> Path:
 def cache_folder() -> Path:
     """What can be computed again: the index of exercise files."""
     return _home("XDG_CACHE_HOME", ".cache")
+
+
+def index_file() -> Path:
+    """The index of the player's exercise files."""
+    return cache_folder() / "exercises.index"
+
+
+def shelf_name() -> str:
+    """Names where exercises are looked for, without reading the settings: another one means, perhaps elsewhere."""
+    config = config_folder() / "config.toml"
+    try:
+        found = config.stat()
+        stamp = f"{found.st_mtime_ns}:{found.st_size}"
+    except OSError:
+        stamp = ""
+    return "\n".join([f"{config}:{stamp}", str(data_folder()), str(PACKAGE)])

@@ -3,15 +3,19 @@
 Run as `python -m tests.benchmarks.screens_start [--runs 15] [--exercises 10000] [--passes 1000000] [--log FILE]`.
 
 Times go from the start of the process to the moment the text has reached a pseudo-terminal of 120 by 40: for the peer,
-a Textual application that says one sentence, that sentence; for the shelf, the title of an exercise in its list, which
-comes after the first paint of all. Peer and program take turns; ratios are of medians. Answers are from sending a key
-to the last bytes of what it changed. A bound is met when its ratio is at most 1.
+a Textual application that says one sentence, that sentence; for the shelf, the title of an exercise in its list; and,
+where there is a record, how many are due, which comes when files and log were read. Both find their byte code, as an
+installed program does. Peer and program take turns; ratios are of medians, and beside them, because a busy machine
+spreads times, of the processor time that all their threads had used by then. Answers are from sending a key to the
+last bytes of what it changed. A bound is met when its ratio is at most 1.
 """
 
 import argparse
 import fcntl
+import math
 import os
 import pty
+import re
 import select
 import shutil
 import signal
@@ -27,6 +31,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from tests.benchmarks.byte_code import with_byte_code
 from tests.benchmarks.log_speed import fill
 from trainer.practice import sittings
 from trainer.practice.cautions import CAUTIONS
@@ -51,6 +56,8 @@ class Hello(App):
 Hello().run()
 """
 GREETING = b"Good morning, guitar"
+DUE = rb"\d due"
+"""What the top of the shelf says once the record is read."""
 EXERCISE = """+++
 title = "{title}"
 id = "{id}"
@@ -81,13 +88,18 @@ class Terminal:
         os.close(slave)
         self.seen = bytearray()
 
-    def wait_for(self, text: bytes) -> float:
-        """Seconds from the start of the process until a text has come."""
-        while text not in self.seen:
+    def wait_for(self, pattern: bytes) -> float:
+        """Seconds from the start of the process until a text (a regular expression) has come."""
+        while not re.search(pattern, self.seen):
             if not select.select([self.master], [], [], PATIENCE)[0]:
-                raise TimeoutError(f"{text!r} did not come; last seen: {bytes(self.seen[-300:])!r}")
+                raise TimeoutError(f"{pattern!r} did not come; last seen: {bytes(self.seen[-300:])!r}")
             self.seen += os.read(self.master, 65536)
         return time.perf_counter() - self.begun
+
+    def worked(self) -> float:
+        """Seconds of processor time that its threads have used; nan where the system does not tell (Linux does)."""
+        files = Path(f"/proc/{self.process.pid}/task").glob("*/schedstat")
+        return sum(int(file.read_text().split()[0]) for file in files) / 1e9 or math.nan
 
     def answer(self, key: bytes) -> float | None:
         """Seconds from sending a key to the last byte of what it changed; None where nothing changed."""
@@ -145,26 +157,37 @@ def player(folder: Path, exercises: int) -> dict[str, str]:
         for caution in CAUTIONS:
             log.change(sittings.mark_seen, caution.id, 0)
     homes = {f"XDG_{name}_HOME": str(folder) for name in ("CONFIG", "DATA", "STATE", "CACHE")}
-    return os.environ | homes | {"TERM": "xterm-256color", "COLORTERM": "truecolor", "LANG": "C.UTF-8"}
+    environment = os.environ | homes | {"TERM": "xterm-256color", "COLORTERM": "truecolor", "LANG": "C.UTF-8"}
+    return with_byte_code(environment, folder.parent / "byte-code")
 
 
-def starts(name: str, environment: dict[str, str], title: bytes, bound: float, runs: int) -> None:
+def starts(name: str, environment: dict[str, str], title: bytes, bound: float, runs: int, practised: bool) -> None:
     """The peer and the program in turn."""
-    took: dict[str, list[float]] = {"peer": [], "first": [], "list": []}
+    took: dict[str, list[float]] = {}
     for run in range(runs + 1):
+        figures: dict[str, float] = {}
         with running([sys.executable, "-c", PEER], environment) as terminal:
-            peer = terminal.wait_for(GREETING)
+            figures["peer"] = terminal.wait_for(GREETING)
+            figures["peer's work"] = terminal.worked()
         with running([str(PROGRAM)], environment) as terminal:
-            first = terminal.wait_for(b"Shelf")
-            listed = terminal.wait_for(title)
-        if run:  # the first ones fill caches, the index among them
-            for key, value in (("peer", peer), ("first", first), ("list", listed)):
-                took[key].append(1000 * value)
+            figures["first"] = terminal.wait_for(b"Shelf")
+            figures["list"] = terminal.wait_for(title)
+            figures["work"] = terminal.worked()
+            if practised:
+                figures["record"] = terminal.wait_for(DUE)
+        if run:  # the first ones fill caches, the index and byte code among them
+            for key, value in figures.items():
+                took.setdefault(key, []).append(1000 * value)
     median = {key: statistics.median(values) for key, values in took.items()}
-    print(f"{name}: peer {median['peer']:.0f} ms; first paint {median['first']:.0f} ms, "
-          f"{median['first'] / median['peer']:.2f} of the peer; with its list {median['list']:.0f} ms")  # fmt: skip
-    ratio = median["list"] / median["peer"]
+    peer = median["peer"]
+    said = f"; with its record {median['record']:.0f} ms, {median['record'] / peer:.2f}" if practised else ""
+    first = f"first paint {median['first']:.0f} ms, {median['first'] / peer:.2f} of the peer"
+    print(f"{name}: peer {peer:.0f} ms; {first}; "
+          f"with its list {median['list']:.0f} ms{said}")  # fmt: skip
+    ratio, work = median["list"] / peer, median["work"] / median["peer's work"]
     print(f"{'  with its list, against the peer':<52}{ratio:8.2f}   bound {bound:6.2f}   ratio {ratio / bound:5.2f}")
+    print(f"{'  the same, processor time':<52}{work:8.2f}   bound {bound:6.2f}   ratio {work / bound:5.2f}"
+          f"   (load {os.getloadavg()[0]:.1f})", flush=True)  # fmt: skip
 
 
 KEYS = {
@@ -212,7 +235,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         few = Path(name) / "few"
         few.mkdir()
-        starts("the bundled exercises", player(few, 0), b"Against the Tide Mill", FEW_BOUND, options.runs)
+        starts("the bundled exercises", player(few, 0), b"Against the Tide Mill", FEW_BOUND, options.runs, False)
         many = Path(name) / "many"
         (many / "twinspur").mkdir(parents=True)
         log = many / "twinspur" / "log.sqlite"
@@ -222,7 +245,7 @@ def main() -> None:
             fill(log, options.passes, options.exercises)
         environment = player(many, options.exercises)
         told = f"{options.exercises:,} exercises, {options.passes:,} passes"
-        starts(told, environment, b"Against the Tide Mill", MANY_BOUND, options.runs)
+        starts(told, environment, b"Against the Tide Mill", MANY_BOUND, options.runs, True)
         answers(environment, b"Against the Tide Mill", options.rounds)
 
 

@@ -151,6 +151,9 @@ class Folder:
     def __init__(self, folder: Path) -> None:
         self.library = Library([folder])
 
+    def glimpse(self, file: str) -> None:
+        return None
+
     def heads(self) -> tuple[Head, ...]:
         return self.library.heads()
 
@@ -199,7 +202,7 @@ def wiring(
     sink = sink or HandSink()
     return Wiring(
         exercises=Folder(folder),
-        log=log,
+        open_log=lambda: log,
         memory=memory or Memory(folder / "stand.json"),
         load_rig=lambda: rig,
         open_sound=lambda _: Sounding(sink, "recorder", trouble),

@@ -62,8 +62,8 @@ class Stage:
 class Files(ExerciseFiles):
     """The test's folders; a folder is added without touching anyone's settings."""
 
-    def __init__(self, folders: Sequence[Path]) -> None:
-        super().__init__(folders, None, cache(load_patches))
+    def __init__(self, folders: Sequence[Path], index: Path | None = None) -> None:
+        super().__init__(lambda: folders, index, cache(load_patches), "these")
         self.read_whole: list[str] = []
         self.folders = list(folders)
 
@@ -75,17 +75,26 @@ class Files(ExerciseFiles):
         return super().heads()
 
 
-def stage(folder: Path, *, own: bool = True, pen: Pen = BOX, log: Log | None = None, now: datetime = NOON) -> Stage:
-    """A stage with the bundled exercises and the player's own folder."""
+def stage(
+    folder: Path,
+    *,
+    own: bool = True,
+    pen: Pen = BOX,
+    log: Log | None = None,
+    now: datetime = NOON,
+    index: Path | None = None,
+    memory: Path | None = None,
+) -> Stage:
+    """A stage with the bundled exercises and the player's own folder; index and memory are files, or not kept."""
     mine = folder / "mine"
     mine.mkdir(parents=True, exist_ok=True)
     log = log or Log.open(folder / "log.sqlite", now=lambda: now, sitting="5" * 32, process=1)
     for caution in CAUTIONS:
         log.change(sittings.mark_seen, caution.id, 0)
     wiring = Wiring(
-        exercises=Files([mine, bundled("exercises")] if own else [mine]),
-        log=log,
-        memory=Memory(None),
+        exercises=Files([mine, bundled("exercises")] if own else [mine], index),
+        open_log=lambda: log,
+        memory=Memory(memory),
         load_rig=cache(load_patches),
         open_sound=lambda _: Sounding(SilentSink(), "silence"),
         clock=time.monotonic,

@@ -5,8 +5,8 @@ from datetime import date, timedelta
 from trainer.practice.reading import DayRecord
 from trainer.screens.drawing.calendar_rows import calendar_rows, day_sentence, legend, level, span_for
 from trainer.screens.drawing.day_words import ago, due_words, minutes_words
-from trainer.screens.drawing.panel import Panel
 from trainer.screens.drawing.pen import ASCII, BOX
+from trainer.screens.drawing.zones import Panel
 
 TODAY = date(2031, 3, 14)
 

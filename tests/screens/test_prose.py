@@ -5,7 +5,8 @@ from hypothesis import strategies as st
 
 from trainer.music.printable import is_printable
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.prose import prose_rows, wrapped
+from trainer.screens.drawing.prose import prose_rows
+from trainer.screens.drawing.wrapping import wrapped
 
 
 def text_of(source: str, width: int = 60) -> str:

@@ -1,6 +1,7 @@
 """What is found on the shelf, and in which order."""
 
 from trainer.notation.head import Head
+from trainer.notation.titles import folded
 from trainer.practice.reading import ExerciseRecord
 from trainer.screens.shelf_entries import (
     BANDS,
@@ -9,7 +10,6 @@ from trainer.screens.shelf_entries import (
     Wanted,
     Words,
     entries,
-    folded,
     is_due,
     keys,
     matching,

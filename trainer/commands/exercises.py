@@ -9,14 +9,14 @@ from trainer.music.problem import nearest
 from trainer.music.riff import Riff
 from trainer.notation.files import read_file
 from trainer.notation.library import Library
-from trainer.places import cache_folder
+from trainer.places import index_file, shelf_name
 from trainer.settings import Settings, load_settings
 
 
 def library(settings: Settings | None = None) -> Library:
     """The player's exercises."""
     settings = settings or load_settings()
-    return Library(settings.exercise_folders, cache_folder() / "exercises.json")
+    return Library(settings.exercise_folders, index_file(), shelf_name())
 
 
 def exercise_option(parser: argparse.ArgumentParser, riff: bool = True) -> None:

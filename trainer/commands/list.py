@@ -1,7 +1,6 @@
 """`twinspur list`: the exercises."""
 
 import argparse
-from dataclasses import replace
 
 from trainer.commands.exercises import library
 from trainer.commands.line import DONE
@@ -37,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _row(head: Head) -> tuple[str, ...]:
     if head.problem:
-        head = replace(head, tags=("cannot be read",), title=head.title)
+        head = head._replace(tags=("cannot be read",))
     start = f"{head.start_bpm:g}" if head.start_bpm else "-"
     target = f"{head.target_bpm:g}" if head.target_bpm else "-"
     return (head.id, head.title, head.key, start, target, ", ".join(head.tags))

@@ -4,17 +4,13 @@ Ten thousand files must be listed in three seconds, so a head is read without ta
 sound is for `read` to say.
 """
 
-import re
-from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
-from trainer.music.printable import printable
-
-_HEADING = re.compile(r"^## +(.+?)\s*#*$", re.MULTILINE)
+HEADING = r"^## +(.+?)\s*#*$"
+"""A riff's heading, a line of its own."""
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(NamedTuple):
     """What is known of an exercise file without reading its tabs. All texts are safe to show."""
 
     file: str
@@ -33,22 +29,15 @@ class Head:
 
     def as_json(self) -> dict[str, Any]:
         """The fields by name, as JSON has them."""
-        return asdict(self)
-
-    def as_row(self) -> tuple[Any, ...]:
-        """The fields in their order, for the index: ten thousand of them must be read in no time."""
-        return tuple(getattr(self, name) for name in self.__slots__)
-
-    @classmethod
-    def from_row(cls, row: list[Any]) -> "Head":
-        """The inverse of `as_row`, after JSON has made lists of the tuples."""
-        file, name, title, by, tags, key, meter, start, target, riffs, problem = row
-        return cls(file, name, title, by, tuple(tags), key, meter, start, target, tuple(riffs), problem)
+        return self._asdict()
 
 
 def read_head(text: str, file: str, default_id: str) -> Head | None:
     """The head of a file's text; None for a text without front matter, which is no exercise."""
     # Remembered heads are listed without any of these.
+    import re
+
+    from trainer.music.printable import printable
     from trainer.notation.document import front_matter, normal_lines
     from trainer.notation.front import read_front
     from trainer.notation.report import Report
@@ -70,6 +59,6 @@ def read_head(text: str, file: str, default_id: str) -> Head | None:
         meter=str(front.meter),
         start_bpm=float(front.tempo.start),
         target_bpm=float(front.tempo.target),
-        riffs=tuple(printable(" ".join(name.split())) for name in _HEADING.findall(text)),
+        riffs=tuple(printable(" ".join(name.split())) for name in re.findall(HEADING, text, re.MULTILINE)),
         problem=str(report.problems[0]) if report.problems else "",
     )

@@ -10,39 +10,42 @@ from trainer.music.problem import Problem, ProblemsError, nearest
 from trainer.notation.files import file_text, save
 from trainer.notation.head import Head, read_head
 
+TYPE_CHECKING = False  # typing's own, without waiting for typing
+if TYPE_CHECKING:
+    from trainer.notation.index import Known, Stamp
+
 ENDING = ".md"
 MOST_DEPTH = 8
 """Folders inside folders that are looked into."""
-VERSION = 2
-"""Of the index; another version is read anew."""
-
-_Stamp = tuple[int, int]
 
 
 class Library:
     """Exercise files in folders, the first folder's ids before the next one's."""
 
-    def __init__(self, folders: Sequence[Path], index: Path | None = None) -> None:
+    def __init__(self, folders: Sequence[Path], index: Path | None = None, of: str = "") -> None:
         """Look into folders.
 
         Args:
             folders: where exercises are.
             index: a file that remembers heads between starts; None remembers nothing.
+            of: names the folders, for glimpses at the index before they are known (`places.shelf_name`).
         """
         self.folders = tuple(folders)
         self._index = index
-        self._known: dict[str, tuple[_Stamp, Head | None]] = {}
+        self._of = self._remembered_of = of
+        self._known: Known = {}
         self._loaded = False
 
     def heads(self) -> tuple[Head, ...]:
         """The heads of all exercise files, by folder and then by path; changed files are read again."""
         self._load()
-        found: dict[str, tuple[_Stamp, Head | None]] = {}
+        found: Known = {}
         for path, stamp in self._files():
             before = self._known.get(path)
             found[path] = before if before and before[0] == stamp else (stamp, _head(path))
-        if found != self._known:
-            self._known = found
+        changed = found != self._known or self._remembered_of != self._of
+        self._known = found  # in the folders' order, which the index has not
+        if changed:
             self._remember()
         return tuple(head for _, head in self._known.values() if head is not None)
 
@@ -73,7 +76,7 @@ class Library:
                     return [head]
         return [head for head in self.heads() if head.id == name]
 
-    def _files(self) -> Iterator[tuple[str, _Stamp]]:
+    def _files(self) -> "Iterator[tuple[str, Stamp]]":
         seen: set[str] = set()
         for folder in self.folders:
             for path, stamp in sorted(_walk(str(folder), MOST_DEPTH)):
@@ -85,29 +88,23 @@ class Library:
         if self._loaded:
             return
         self._loaded = True
-        import json  # finding one file by name does not wait for it
+        if self._index:
+            from trainer.notation.index import load  # finding one file by name does not wait for it
 
-        with suppress(OSError, ValueError, TypeError, KeyError, AttributeError):
-            if self._index:
-                kept = json.loads(self._index.read_text("utf-8"))
-                if kept["version"] == VERSION:
-                    self._known = {
-                        path: ((mtime, size), Head.from_row(head) if head else None)
-                        for path, (mtime, size, head) in kept["files"].items()
-                    }
+            self._known, self._remembered_of = load(self._index)
 
     def _remember(self) -> None:
+        self._remembered_of = self._of
         if not self._index:
             return
-        import json
+        from trainer.notation.index import text_of
 
-        files = {path: [*stamp, head.as_row() if head else None] for path, (stamp, head) in self._known.items()}
         with suppress(OSError, ProblemsError):
             self._index.parent.mkdir(parents=True, exist_ok=True)
-            save(self._index, json.dumps({"version": VERSION, "files": files}, ensure_ascii=False))
+            save(self._index, text_of(self._known, self._of))
 
 
-def _walk(folder: str, depth: int) -> Iterator[tuple[str, _Stamp]]:
+def _walk(folder: str, depth: int) -> "Iterator[tuple[str, Stamp]]":
     """Exercise files under a folder with when they changed and how big they are; hidden ones are left out."""
     try:
         entries = list(os.scandir(folder))

@@ -3,14 +3,13 @@
 Keys follow the words (`t` tempo, `w` widen, `s` swap) or the hands (the large keys Enter and Backspace judge a pass).
 """
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 EVERYWHERE = ""
 """Actions of the application itself."""
 
 
-@dataclass(frozen=True, slots=True)
-class Action:
+class Action(NamedTuple):
     """One thing the player can do."""
 
     name: str
@@ -128,8 +127,6 @@ STAND = (
            "A bundled exercise is copied into your own folder first. Nothing else in the file changes."),
     _stand("take_back", "Put the file back as it was before the last writing", "ctrl+z", "take_back", "Working out",
            more="Again for the writing before. It refuses where the file has changed since."),
-    _stand("newer", "Put the file's new version on, when it has changed on disk", "N", "take_newer", "Working out",
-           more="With the same bars it is put on by itself, and plays on."),
     _stand("leave_stand", "Back to the shelf", "escape", "app.page('shelf')", "Looking", "shelf"),
 )  # fmt: skip
 

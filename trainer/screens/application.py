@@ -5,27 +5,28 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
+from textual import work
 from textual.app import App, SystemCommand
 from textual.filter import LineFilter, Monochrome, NoColor
+from textual.message import Message
 from textual.screen import Screen
 
-from trainer.music.printable import printable
-from trainer.practice.cautions import Where, cautions
-from trainer.practice.sittings import mark_seen, seen
 from trainer.screens.bindings import bindings_for
 from trainer.screens.drawing.pen import ASCII
 from trainer.screens.hang_up import HangUpWatch
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.pages import PAGES, make_page
-from trainer.screens.palette import Actions
 from trainer.screens.themes import NO_COLOUR, THEME_NAMES, theme_named
 from trainer.screens.wiring import Wiring
 
 if TYPE_CHECKING:
+    from textual.command import Provider
+
+    from trainer.practice.cautions import Caution
     from trainer.screens.choices import Begin
 
 FIRST_PAGE = "shelf"
@@ -35,6 +36,13 @@ START_SECONDS = 2.0
 """After so long even ten thousand exercises are listed, and garbage is collected from then on."""
 
 
+def palette_actions() -> "type[Provider]":
+    """What the palette lists; it is not waited for before the palette is shown."""
+    from trainer.screens.palette import Actions
+
+    return Actions
+
+
 class TwinspurApp(App[None]):
     """The trainer in a terminal."""
 
@@ -42,9 +50,15 @@ class TwinspurApp(App[None]):
     DEFAULT_MODE = FIRST_PAGE  # no empty screen is made and styled before it
     CSS_PATH = ["application.tcss", "lists.tcss"]  # noqa: RUF012 - Textual's
     BINDINGS = bindings_for("")
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (12, "-high")]  # noqa: RUF012 - Textual's
-    COMMANDS = {Actions}  # noqa: RUF012 - Textual's
+    COMMANDS = {palette_actions}  # noqa: RUF012 - Textual's
     ENABLE_COMMAND_PALETTE = True
+
+    class CautionsKnown(Message):
+        """The log says which cautions the player has not put away."""
+
+        def __init__(self, told: "Sequence[Caution]") -> None:
+            super().__init__()
+            self.told = told
 
     def __init__(self, wiring: Wiring, first_page: str = FIRST_PAGE) -> None:
         """Make it; nothing is opened yet.
@@ -117,6 +131,13 @@ class TwinspurApp(App[None]):
         if name in PAGES and not self.screen.is_modal:
             self.switch_mode(name)
 
+    def action_command_palette(self) -> None:
+        """Show the palette, in the looks of our own windows."""
+        from trainer.screens.palette import Palette
+
+        if not isinstance(self.screen, Palette):
+            self.push_screen(Palette(id="--command-palette"))
+
     def action_help(self) -> None:
         """Show what can be done here."""
         from trainer.screens.help_page import HelpPage
@@ -174,18 +195,29 @@ class TwinspurApp(App[None]):
 
     def _first_start(self) -> None:
         self.wiring.news.listen(self._say_news)
-        log = self.wiring.log
-        told = cautions(Where.FIRST_START, log.ask(seen))
+        self._look_for_cautions()
+
+    @work(thread=True)
+    def _look_for_cautions(self) -> None:
+        from trainer.practice.cautions import Where, cautions
+        from trainer.practice.sittings import seen
+
+        self.post_message(self.CautionsKnown(cautions(Where.FIRST_START, self.wiring.log.ask(seen))))
+
+    def on_twinspur_app_cautions_known(self, message: CautionsKnown) -> None:
+        """The usual cautions to those who have not put them away, and to the others where they were."""
+        told = message.told
         if not told:
             self._offer_to_go_on()
             return
+        from trainer.practice.sittings import mark_seen
         from trainer.screens.asking import Notice
 
         def put_away(read: bool | None) -> None:
             if read:
                 at_ms = round(self.wiring.now().timestamp() * 1000)
                 for caution in told:
-                    log.change(mark_seen, caution.id, at_ms)
+                    self.wiring.log.change(mark_seen, caution.id, at_ms)
 
         texts = [(caution.title, caution.text) for caution in told]
         foot = "enter: I have read this   escape: show it again next time"
@@ -203,12 +235,13 @@ class TwinspurApp(App[None]):
 
     def end(self) -> None:
         """All notes off, whatever the screens are doing."""
-        from trainer.screens.stand import StandScreen
-
         for stack in self._screen_stacks.values():
             for screen in stack:
-                if isinstance(screen, StandScreen):
-                    screen.end()
+                if getattr(screen, "page", "") == "stand":  # elsewhere there is nothing to import the stand for
+                    from trainer.screens.stand import StandScreen
+
+                    if isinstance(screen, StandScreen):
+                        screen.end()
 
 
 def run(wiring: Wiring | None = None) -> int:
@@ -222,11 +255,10 @@ def run(wiring: Wiring | None = None) -> int:
 
         wiring = own_wiring()
     app = TwinspurApp(wiring)
-    log = wiring.log
 
     def put_away() -> None:
         app.end()
-        log.close()
+        wiring.log.close()
 
     def thread_failed(failed: threading.ExceptHookArgs) -> None:
         if failed.exc_value is not None:
@@ -243,8 +275,14 @@ def run(wiring: Wiring | None = None) -> int:
         wiring.news.listen(None)
         app.end()
         wiring.log.close()
-        wiring.news.listen(lambda sentence: print(printable(sentence), file=sys.stderr))
+        wiring.news.listen(_print)
     return app.return_code or 0
+
+
+def _print(sentence: str) -> None:
+    from trainer.music.printable import printable
+
+    print(printable(sentence), file=sys.stderr)
 
 
 def process_runs(number: int) -> bool:

@@ -5,12 +5,13 @@ from collections.abc import Callable, Sequence
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from trainer.screens.window import Window
 
-class AskLine(ModalScreen[str | None]):
+
+class AskLine(Window[str | None]):
     """Asks for a line; what cannot be taken is told, and asked again. None when the player went back."""
 
     BINDINGS = [Binding("escape", "dismiss(None)", "back", show=False)]  # noqa: RUF012 - Textual's
@@ -42,7 +43,7 @@ class AskLine(ModalScreen[str | None]):
             self.dismiss(event.value)
 
 
-class Choose(ModalScreen[int | None]):
+class Choose(Window[int | None]):
     """Asks for one of several things; answers with its index, or None when the player went back."""
 
     BINDINGS = [Binding("escape", "dismiss(None)", "back", show=False)]  # noqa: RUF012 - Textual's
@@ -67,7 +68,7 @@ class Choose(ModalScreen[int | None]):
         self.dismiss(event.option_index)
 
 
-class Notice(ModalScreen[bool]):
+class Notice(Window[bool]):
     """Shows some texts under a title until they are put away; True when that was by Enter."""
 
     BINDINGS = [  # noqa: RUF012 - Textual's

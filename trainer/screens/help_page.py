@@ -3,16 +3,16 @@
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from trainer.practice.cautions import Where, cautions
 from trainer.screens.actions import APPLICATION, actions_for
 from trainer.screens.drawing.help_rows import help_rows
 from trainer.screens.widgets.scrolled_rows import ScrolledRows
+from trainer.screens.window import Window
 
 
-class HelpPage(ModalScreen[None]):
+class HelpPage(Window[None]):
     """What can be done here."""
 
     BINDINGS = [  # noqa: RUF012 - Textual's

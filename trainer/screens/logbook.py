@@ -24,8 +24,8 @@ from trainer.screens.drawing.hint_order import hinted
 from trainer.screens.drawing.ink import Row
 from trainer.screens.drawing.logbook_rows import VIEWS, Item, item_row, view_line
 from trainer.screens.drawing.logbook_views import aside_view, days_view, progress_view, takes_view, told
-from trainer.screens.drawing.panel import Panel
 from trainer.screens.drawing.table_row import heading_row, place
+from trainer.screens.drawing.zones import Panel
 from trainer.screens.logbook_actions import LogbookActions
 from trainer.screens.logbook_facts import LineFacts, RecordFacts, line_facts, record_facts
 from trainer.screens.logbook_list import LogList, exercise_items, line_items

@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 
 from trainer.music.exercise import Exercise
 from trainer.notation.head import Head
+from trainer.notation.titles import folded
 from trainer.practice.line import Line
 from trainer.practice.reading import ExerciseRecord, LineRecord
 from trainer.practice.today import guitar_parts
 from trainer.screens.drawing.logbook_rows import Item
-from trainer.screens.shelf_entries import folded
 
 
 @dataclass(frozen=True, slots=True)

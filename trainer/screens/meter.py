@@ -5,12 +5,12 @@ from typing import TYPE_CHECKING
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from trainer.screens.drawing.heard_rows import level_row
 from trainer.screens.drawing.pen import Pen
 from trainer.screens.widgets.rows import Rows
+from trainer.screens.window import Window
 
 if TYPE_CHECKING:
     from trainer.screens.ears import Ear
@@ -21,7 +21,7 @@ HELD = 20
 WELL = "Play as loud as you will: the bar should come near its end and never fill it."
 
 
-class Meter(ModalScreen[bool]):
+class Meter(Window[bool]):
     """Shows an open input's level; True when listening may begin."""
 
     BINDINGS = [  # noqa: RUF012 - Textual's

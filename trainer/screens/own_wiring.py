@@ -11,48 +11,62 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-from trainer.music.problem import Problem, ProblemsError
-from trainer.notation.head import Head
-from trainer.notation.library import Library
-from trainer.places import bundled, cache_folder, data_folder, round_trips_file, state_folder, takes_folder
-from trainer.practice.log import Log
-from trainer.practice.sittings import ports_to_silence, silenced
+from trainer.places import bundled, data_folder, index_file, round_trips_file, shelf_name, state_folder, takes_folder
 from trainer.screens.drawing.pen import pen_for
 from trainer.screens.memory import Memory
 from trainer.screens.news import News
+from trainer.screens.once import Once
 from trainer.screens.wiring import Sounding, Wiring
-from trainer.settings import Settings, add_folder, load_settings
 
 if TYPE_CHECKING:
     from trainer.listening.takes import Takes
     from trainer.music.exercise import Exercise
+    from trainer.music.problem import Problem
+    from trainer.notation.head import Head
+    from trainer.notation.index import Glimpse
+    from trainer.notation.library import Library
+    from trainer.practice.log import Log
     from trainer.screens.ears import Ear
     from trainer.screens.known_late import Known
+    from trainer.settings import Settings
     from trainer.sounds.rig import Rig
 
 
 class ExerciseFiles:
     """The exercises in the player's folders and the bundled ones."""
 
-    def __init__(self, folders: Sequence[Path], index: Path | None, rig: "Callable[[], Rig]") -> None:
+    def __init__(
+        self, folders: Callable[[], Sequence[Path]], index: Path | None, rig: "Callable[[], Rig]", of: str = ""
+    ) -> None:
         """Look into folders.
 
         Args:
-            folders: where exercises are.
+            folders: gives where exercises are.
             index: remembers heads between starts.
             rig: gives what knows which patches exercises may name.
+            of: names the folders in the index.
         """
-        self._library = Library(folders, index)
-        self._index = index
-        self._rig = rig
+        self._folders, self._index, self._rig, self._of = folders, index, rig, of
+        self._library = Once(self._look)
 
-    def heads(self) -> Sequence[Head]:
+    def _look(self) -> "Library":
+        from trainer.notation.library import Library
+
+        return Library(self._folders(), self._index, self._of)
+
+    def glimpse(self, file: str) -> "Glimpse | None":
+        """Those around a file as they were at the last start."""
+        from trainer.notation.index import glimpse
+
+        return glimpse(self._index, self._of, file) if self._index else None
+
+    def heads(self) -> "Sequence[Head]":
         """All of them."""
-        return self._library.heads()
+        return self._library().heads()
 
     def find(self, name: str) -> Path:
         """The file of one. Raises ProblemsError."""
-        return self._library.find(name)
+        return self._library().find(name)
 
     def read(self, path: Path) -> "Exercise":
         """One, with its harmonies computed. Raises ProblemsError."""
@@ -63,28 +77,34 @@ class ExerciseFiles:
 
     def add_folder(self, folder: Path) -> bool:
         """Look into another one too, and keep it in the settings. Raises ProblemsError."""
+        from trainer.settings import add_folder, load_settings
+
         new = add_folder(folder)
-        self._library = Library(load_settings().exercise_folders, self._index)
+        self._folders, self._of = (lambda: load_settings().exercise_folders), shelf_name()
+        self._library = Once(self._look)
         return new
 
 
 def own_wiring() -> Wiring:
-    """Everything as the player has set it up; what is wrong with that is told on the first screen."""
+    """Everything as the player has set it up; what is wrong with that is told on the first screen.
+
+    Nothing but the memory is read here: the first screen is shown before the settings and the log are.
+    """
     news = News()
-    settings = _settings(news)
+    settings = Once(lambda: _settings(news))
 
-    def tell(problem: Problem) -> None:
-        news.tell(str(problem))
+    def open_sound(port: str) -> Sounding:
+        return sound_opener(settings(), own_rig)(port)
 
-    log = Log.open(data_folder() / "log.sqlite", now=local_now, tell=tell, sitting=uuid4().hex, process=os.getpid())
-    memory = Memory(state_folder() / "stand.json", news.tell)
-    silence_ports(log)
+    def open_ear(name: str) -> "Ear":
+        return ear_opener(settings())(name)
+
     return Wiring(
-        exercises=ExerciseFiles(settings.exercise_folders, cache_folder() / "exercises.json", own_rig),
-        log=log,
-        memory=memory,
+        exercises=ExerciseFiles(lambda: settings().exercise_folders, index_file(), own_rig, shelf_name()),
+        open_log=Once(lambda: _open_log(news)),
+        memory=Memory(state_folder() / "stand.json", news.tell),
         load_rig=own_rig,
-        open_sound=sound_opener(settings, own_rig),
+        open_sound=open_sound,
         clock=time.monotonic,
         now=local_now,
         open_input=open_input,
@@ -93,11 +113,23 @@ def own_wiring() -> Wiring:
         pen=pen_for(sys.stdout.encoding),
         news=news,
         own_file=own_file,
-        open_ear=ear_opener(settings),
-        bands=lambda: settings.bands,
+        open_ear=open_ear,
+        bands=lambda: settings().bands,
         known_late=look_up_lateness,
-        takes=lambda: own_takes(settings),
+        takes=lambda: own_takes(settings()),
     )
+
+
+def _open_log(news: News) -> "Log":
+    """The player's log; ports on which notes may still sound from a start that was cut short are silenced first."""
+    from trainer.practice.log import Log
+
+    def tell(problem: "Problem") -> None:
+        news.tell(str(problem))
+
+    log = Log.open(data_folder() / "log.sqlite", now=local_now, tell=tell, sitting=uuid4().hex, process=os.getpid())
+    silence_ports(log)
+    return log
 
 
 @cache
@@ -119,7 +151,10 @@ def local_now() -> datetime:
     return datetime.now().astimezone()
 
 
-def _settings(news: News) -> Settings:
+def _settings(news: News) -> "Settings":
+    from trainer.music.problem import ProblemsError
+    from trainer.settings import Settings, load_settings
+
     try:
         return load_settings()
     except ProblemsError as error:
@@ -128,10 +163,11 @@ def _settings(news: News) -> Settings:
         return Settings()
 
 
-def sound_opener(settings: Settings, rig: "Callable[[], Rig]") -> Callable[[str], Sounding]:
+def sound_opener(settings: "Settings", rig: "Callable[[], Rig]") -> Callable[[str], Sounding]:
     """What opens the sound with the player's settings; it never fails."""
 
     def open_sound(port: str) -> Sounding:
+        from trainer.music.problem import ProblemsError
         from trainer.playback.drivers import NoSoundError
         from trainer.playback.fluid import LibraryMissingError, SynthError
         from trainer.playback.port_names import PortError
@@ -155,7 +191,7 @@ def _open_port(port: str) -> Sounding:
     return Sounding(sink, sink.port, port=sink.port)
 
 
-def _open_synth(settings: Settings, rig: "Rig") -> Sounding:
+def _open_synth(settings: "Settings", rig: "Rig") -> Sounding:
     from trainer.playback.audio_out import Device
     from trainer.playback.drivers import AUTOMATIC
     from trainer.playback.synth_options import SynthOptions
@@ -185,7 +221,7 @@ def open_input(name: str) -> Any:
     return MidiSource(name)
 
 
-def ear_opener(settings: Settings) -> "Callable[[str], Ear]":
+def ear_opener(settings: "Settings") -> "Callable[[str], Ear]":
     """What opens the sound card's input or a MIDI input with the player's settings."""
 
     def open_ear(name: str) -> "Ear":
@@ -203,7 +239,7 @@ def look_up_lateness(ear: "Ear", sounding: Sounding) -> "Known | None":
     return kept_lateness(round_trips_file())(ear, sounding)
 
 
-def own_takes(settings: Settings) -> "Takes":
+def own_takes(settings: "Settings") -> "Takes":
     """The player's folder of takes."""
     from trainer.listening.takes import Takes
 
@@ -224,8 +260,9 @@ def midi_inputs() -> list[str]:
     return [port.name for port in midi_ports.midi_inputs()]
 
 
-def silence_ports(log: Log) -> None:
+def silence_ports(log: "Log") -> None:
     """All notes off on the ports of runs that were cut short."""
+    from trainer.practice.sittings import ports_to_silence, silenced
     from trainer.screens.application import process_runs
 
     ports = log.ask(ports_to_silence, process_runs, log.sitting)

@@ -2,9 +2,18 @@
 
 from collections.abc import Iterator
 
-from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 
 from trainer.screens.actions import APPLICATION, Action, actions_for, key_name
+from trainer.screens.window import BREAKPOINTS
+from trainer.screens.window import CSS_PATH as WINDOWS
+
+
+class Palette(CommandPalette):
+    """The palette with the looks of our own windows."""
+
+    CSS_PATH = WINDOWS
+    VERTICAL_BREAKPOINTS = BREAKPOINTS
 
 
 class Actions(Provider):

@@ -1,20 +1,21 @@
 """What stands on the shelf, what is wanted of it, and in which order: values and pure functions."""
 
-import unicodedata
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from trainer.notation.head import Head
-from trainer.practice.reading import ExerciseRecord
+from trainer.notation.titles import by_title, folded
+
+if TYPE_CHECKING:
+    from trainer.notation.head import Head
+    from trainer.practice.reading import ExerciseRecord
 
 
 class Entry(NamedTuple):
     """One exercise file on the shelf."""
 
-    head: Head
-    record: ExerciseRecord | None
+    head: "Head"
+    record: "ExerciseRecord | None"
     """What the log says of it; None when it was never practised."""
     wrong: str = ""
     """What is wrong with the file; empty for one that is sound as far as it was looked into."""
@@ -49,8 +50,7 @@ class Order(StrEnum):
     DUE = "due"
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(NamedTuple):
     """What the player looks for."""
 
     words: str = ""
@@ -67,9 +67,33 @@ class Wanted:
         """Whether nothing is left out."""
         return not (self.words.strip() or self.tag or self.key or self.band or self.due)
 
+    @property
+    def asks_the_log(self) -> bool:
+        """Whether the log must be read before anything can be shown."""
+        return self.due or self.order in (Order.BEST, Order.LAST, Order.DUE)
+
+    def as_dict(self) -> dict[str, Any]:
+        """For the memory, as plain values; what is not looked for is left out."""
+        told = {"words": self.words, "tag": self.tag, "key": self.key, "due": self.due, "order": self.order.value}
+        if self.band:
+            told["band"] = self.band.title
+        return {name: value for name, value in told.items() if value and value != Order.TITLE.value}
+
+    @classmethod
+    def from_dict(cls, told: object) -> "Wanted":
+        """The inverse of `as_dict`; everything is wanted where that makes no sense, as in a later version's memory."""
+        if not isinstance(told, dict):
+            return cls()
+        texts = {name: str(told.get(name, "")) for name in ("words", "tag", "key")}
+        band = next((band for band in BANDS if band.title == told.get("band")), None)
+        order = told.get("order")
+        return cls(
+            **texts, band=band, due=told.get("due") is True, order=Order(order) if order in list(Order) else Order.TITLE
+        )
+
 
 def entries(
-    heads: Iterable[Head], records: Mapping[str, ExerciseRecord], wrong: Mapping[str, str] | None = None
+    heads: "Iterable[Head]", records: "Mapping[str, ExerciseRecord]", wrong: Mapping[str, str] | None = None
 ) -> tuple[Entry, ...]:
     """The shelf.
 
@@ -82,15 +106,7 @@ def entries(
     return tuple(Entry(head, records.get(head.id), head.problem or more.get(head.file, "")) for head in heads)
 
 
-def folded(text: str) -> str:
-    """A text without case and accents, so that "etude" finds "Étude"."""
-    if text.isascii():
-        return text.casefold()
-    apart = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(char for char in apart if not unicodedata.combining(char))
-
-
-def words_of(head: Head) -> str:
+def words_of(head: "Head") -> str:
     """Everything that can be found of a file, folded."""
     return folded("\n".join((head.title, head.id, head.by, head.key, *head.tags, *head.riffs)))
 
@@ -101,7 +117,7 @@ class Words:
     def __init__(self) -> None:
         self._known: dict[str, tuple[Head, str]] = {}
 
-    def of(self, head: Head) -> str:
+    def of(self, head: "Head") -> str:
         """The words of one file."""
         found = self._known.get(head.file)
         if found is None or found[0] is not head:
@@ -115,7 +131,7 @@ def ordered(shelf: Iterable[Entry], order: Order) -> tuple[Entry, ...]:
 
 
 def matching(
-    shelf: Iterable[Entry], wanted: Wanted, today: int, words: Callable[[Head], str] = words_of
+    shelf: Iterable[Entry], wanted: Wanted, today: int, words: "Callable[[Head], str]" = words_of
 ) -> tuple[Entry, ...]:
     """What is wanted of the shelf, in the shelf's order.
 
@@ -140,13 +156,13 @@ def matching(
     return tuple(found)
 
 
-def is_due(record: ExerciseRecord | None, today: int) -> bool:
+def is_due(record: "ExerciseRecord | None", today: int) -> bool:
     """Whether an exercise has a line that is due."""
     return record is not None and record.due_day is not None and record.due_day <= today
 
 
 def _title(entry: Entry) -> tuple[str, str]:
-    return (folded(entry.head.title), entry.head.file)
+    return by_title(entry.head)
 
 
 def _last(entry: Entry) -> tuple[object, ...]:

@@ -1,14 +1,13 @@
 """What the shelf reads in the background: folders, the log, and whole files where they are in view."""
 
 import time
-from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
-from trainer.music.problem import ProblemsError
-from trainer.notation.head import Head
-from trainer.practice import reading
-from trainer.practice.reading import ExerciseRecord
-from trainer.screens.wiring import Exercises, Wiring
+if TYPE_CHECKING:
+    from trainer.notation.head import Head
+    from trainer.practice.reading import ExerciseRecord
+    from trainer.screens.wiring import Exercises, Wiring
 
 AGAIN_SECONDS = 2.0
 """The folders are looked through again after so long, or later where that takes long."""
@@ -16,26 +15,33 @@ LOOK_SECONDS = 0.4
 """Files in view are read whole after so long without a key."""
 
 
-@dataclass(frozen=True, slots=True)
-class Looked:
+class Looked(NamedTuple):
     """What a full reading of a file found."""
 
-    head: Head
+    head: "Head"
     """The head as it was then: a changed file has another one."""
     wrong: str
     """The first thing that is wrong; empty for a sound file."""
 
 
-def scan(wiring: Wiring) -> tuple[tuple[Head, ...], dict[str, ExerciseRecord], float]:
-    """The heads of all files, the records by exercise, and the seconds that looking took."""
+def records(wiring: "Wiring") -> "dict[str, ExerciseRecord]":
+    """What the log says of every exercise, by id."""
+    from trainer.practice import reading
+
+    return wiring.log.ask(reading.exercises)
+
+
+def heads(wiring: "Wiring") -> "tuple[tuple[Head, ...], float]":
+    """The heads of all files, and the seconds that looking took."""
     begun = time.perf_counter()
-    records = wiring.log.ask(reading.exercises)
-    heads = tuple(wiring.exercises.heads())
-    return heads, records, time.perf_counter() - begun
+    found = tuple(wiring.exercises.heads())
+    return found, time.perf_counter() - begun
 
 
-def checked(exercises: Exercises, head: Head) -> Looked:
+def checked(exercises: "Exercises", head: "Head") -> Looked:
     """Read one file whole."""
+    from trainer.music.problem import ProblemsError
+
     try:
         exercises.read(Path(head.file))
     except ProblemsError as error:

@@ -23,9 +23,9 @@ from trainer.screens.drawing import ink
 from trainer.screens.drawing.hint_order import hinted
 from trainer.screens.drawing.ink import Row, plain_row
 from trainer.screens.drawing.logbook_views import told
-from trainer.screens.drawing.panel import Panel
 from trainer.screens.drawing.plan_rows import COLUMNS, about, block_row, summary, time_line
 from trainer.screens.drawing.table_row import heading_row, place
+from trainer.screens.drawing.zones import Panel
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.today_plan import DayPlan, next_block, states
 from trainer.screens.widgets.drawn_panel import DrawnPanel

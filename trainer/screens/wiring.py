@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from trainer.screens.drawing.pen import BOX, Pen
 from trainer.screens.known_late import LooksUp, nothing_known
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from trainer.listening.takes import Takes
     from trainer.music.exercise import Exercise
     from trainer.notation.head import Head
+    from trainer.notation.index import Glimpse
     from trainer.playback.sink import Sink
     from trainer.practice.log import Log
     from trainer.screens.ears import Ear
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 
 class Exercises(Protocol):
     """The exercises the player has. May be called from a thread that is not the screen's."""
+
+    def glimpse(self, file: str) -> "Glimpse | None":
+        """Some of them around a file, as they were at the last start, at once; None where that is not known."""
 
     def heads(self) -> "Sequence[Head]":
         """All of them, by folder and path; files that changed on disk are read again."""
@@ -41,8 +45,7 @@ class Exercises(Protocol):
         """
 
 
-@dataclass(frozen=True, slots=True)
-class Sounding:
+class Sounding(NamedTuple):
     """An open sink, and what there is to say about it."""
 
     sink: "Sink"
@@ -74,12 +77,13 @@ def usual_bands() -> "Bands":
     return Bands()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Wiring:
     """Everything that the application does not make itself."""
 
     exercises: Exercises
-    log: "Log"
+    open_log: "Callable[[], Log]"
+    """Gives the practice log, the same one every time; it is opened when it is first asked for."""
     memory: "Memory"
     load_rig: "Callable[[], Rig]"
     """Gives the rig, the same one every time; it is read when it is first asked for. Raises ProblemsError."""
@@ -107,6 +111,11 @@ class Wiring:
     """Gives the folder where takes are kept; None keeps none."""
     own_file: Callable[[Path], Path] = lambda path: path
     """Where changes to an exercise file are written: there, or for a bundled one a file in the player's own folder."""
+
+    @property
+    def log(self) -> "Log":
+        """The practice log."""
+        return self.open_log()
 
     @property
     def rig(self) -> "Rig":

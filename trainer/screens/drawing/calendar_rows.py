@@ -8,8 +8,8 @@ from trainer.practice.reading import DayRecord
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.day_words import minutes_words
 from trainer.screens.drawing.ink import Row, RowBuilder
-from trainer.screens.drawing.panel import Panel, Zone
 from trainer.screens.drawing.pen import Pen
+from trainer.screens.drawing.zones import Panel, Zone
 
 LEVELS = (0, 1, 15, 30, 60)
 """Minutes from which a day is drawn with the next fuller glyph; house rule: quarter, half and whole hours."""

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, RowBuilder, plain_row
-from trainer.screens.drawing.prose import wrapped
+from trainer.screens.drawing.wrapping import wrapped
 from trainer.screens.explained import Told
 
 INDENT = 2

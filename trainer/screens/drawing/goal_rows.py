@@ -9,8 +9,8 @@ from trainer.practice.goals import Goal, GoalState
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, RowBuilder
 from trainer.screens.drawing.pen import Pen
-from trainer.screens.drawing.prose import wrapped
 from trainer.screens.drawing.table_row import Column, Placed, put_cell, put_cut
+from trainer.screens.drawing.wrapping import wrapped
 
 COLUMNS = (
     Column("exercise", "exercise", 0),

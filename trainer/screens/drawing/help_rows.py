@@ -7,7 +7,7 @@ from trainer.practice.cautions import Caution
 from trainer.screens.actions import Action, key_name
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, RowBuilder
-from trainer.screens.drawing.prose import wrapped
+from trainer.screens.drawing.wrapping import wrapped
 
 _KEYS = 24
 """Cells for the keys."""

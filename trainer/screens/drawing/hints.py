@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from trainer.screens.actions import Action, key_name
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import RowBuilder
-from trainer.screens.drawing.panel import Panel, Zone
+from trainer.screens.drawing.zones import Panel, Zone
 
 
 def draw_hints(actions: Sequence[Action], width: int, unicode: bool = True) -> Panel:

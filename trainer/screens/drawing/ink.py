@@ -1,8 +1,8 @@
 """What a drawn cell is, apart from how it looks: themes turn inks into colours and weights."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from itertools import groupby
+from typing import NamedTuple
 
 from rich.cells import get_character_cell_size
 
@@ -21,8 +21,7 @@ def letter_of(number: int) -> str:
     return PARTS[min(number, len(PARTS) - 1)]
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One line of cells, ready to be shown."""
 
     chars: tuple[str, ...]

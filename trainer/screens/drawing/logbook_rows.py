@@ -11,10 +11,10 @@ from trainer.practice.reading import ExerciseRecord, LineRecord
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.day_words import ago, due_words, minutes_words
 from trainer.screens.drawing.ink import Row, RowBuilder
-from trainer.screens.drawing.panel import Panel, Zone
 from trainer.screens.drawing.pen import Pen
 from trainer.screens.drawing.shelf_rows import last_day
 from trainer.screens.drawing.table_row import put_cut
+from trainer.screens.drawing.zones import Panel, Zone
 from trainer.screens.logbook_facts import LineFacts
 
 VIEWS = ("progress", "takes", "days", "goals")

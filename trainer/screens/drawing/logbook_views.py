@@ -12,12 +12,12 @@ from trainer.screens.drawing.day_words import minutes_words
 from trainer.screens.drawing.goal_rows import KnownGoal, short_word
 from trainer.screens.drawing.ink import Row, RowBuilder, plain_row
 from trainer.screens.drawing.logbook_rows import line_sentences, line_title
-from trainer.screens.drawing.panel import Panel
 from trainer.screens.drawing.pen import Pen
 from trainer.screens.drawing.plot import Curve, draw_plot
-from trainer.screens.drawing.prose import wrapped
 from trainer.screens.drawing.table_row import put_cut
 from trainer.screens.drawing.take_rows import WHAT, days_table, has_takes, tempos_table
+from trainer.screens.drawing.wrapping import wrapped
+from trainer.screens.drawing.zones import Panel
 from trainer.screens.logbook_facts import LineFacts, RecordFacts
 
 LEAST_PLOT = 6

@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import RowBuilder
-from trainer.screens.drawing.panel import Panel, Zone
 from trainer.screens.drawing.table_row import put_cut
+from trainer.screens.drawing.zones import Panel, Zone
 
 
 class PageName(NamedTuple):

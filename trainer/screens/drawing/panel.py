@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.figures import large, size
-from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.ink import RowBuilder
 from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.drawing.zones import Panel, Zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,28 +21,6 @@ class Word:
 
 
 Words = tuple[Word, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Zone:
-    """Cells that a click carries out an action on."""
-
-    row: int
-    x: int
-    end: int
-    call: str
-
-
-@dataclass(frozen=True, slots=True)
-class Panel:
-    """Lines, and what can be clicked in them."""
-
-    rows: tuple[Row, ...]
-    zones: tuple[Zone, ...]
-
-    def call_at(self, x: int, y: int) -> str:
-        """The action of a cell; empty for none."""
-        return next((zone.call for zone in self.zones if zone.row == y and zone.x <= x < zone.end), "")
 
 
 @dataclass(frozen=True, slots=True)

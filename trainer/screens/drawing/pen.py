@@ -1,10 +1,9 @@
 """The characters that lines, marks and figures are drawn with: box drawing where the terminal has UTF-8, else ASCII."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Pen:
+class Pen(NamedTuple):
     """One set of drawing characters."""
 
     string: str

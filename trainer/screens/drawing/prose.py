@@ -6,17 +6,12 @@ Links show their text and, after it, where they would lead; HTML, markup and esc
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from rich.cells import cell_len, set_cell_size
-
-from trainer.music.printable import printable
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.wrapping import Span, wrap
 
 if TYPE_CHECKING:
     from markdown_it.token import Token
-
-Span = tuple[str, str]
-"""Text and its ink."""
 
 
 def prose_rows(text: str, width: int) -> tuple[Row, ...]:
@@ -34,11 +29,6 @@ def prose_rows(text: str, width: int) -> tuple[Row, ...]:
     while page.rows and not page.rows[-1].text.strip():
         page.rows.pop()
     return tuple(page.rows)
-
-
-def wrapped(text: str, width: int) -> list[str]:
-    """A plain text in lines of a width."""
-    return [row.text.rstrip() for row in _wrap([(text, ink.PLAIN)], width, 0, "")]
 
 
 class _Page:
@@ -65,11 +55,11 @@ class _Page:
         self._indent += _INDENTS.get(token.type, 0)
         self._kind = {"heading_open": ink.HEAD, "heading_close": ink.PLAIN}.get(token.type, self._kind)
         if token.type == "inline":
-            self.rows += _wrap(_inline(token.children or [], self._kind), self.width, self._indent, self._before)
+            self.rows += wrap(_inline(token.children or [], self._kind), self.width, self._indent, self._before)
             self._before = ""
         elif token.type in ("fence", "code_block", "html_block"):
             for line in token.content.rstrip("\n").split("\n"):
-                self.rows += _wrap([(line, ink.QUIET)], self.width, self._indent + 2, "")
+                self.rows += wrap([(line, ink.QUIET)], self.width, self._indent + 2, "")
         if token.type in ("inline", "fence", "code_block", "html_block", "hr"):
             self.rows.append(RowBuilder(self.width).row())
 
@@ -99,44 +89,3 @@ def _inline(children: "Sequence[Token]", kind: str) -> list[Span]:
         else:
             spans.append((child.content, now))
     return spans
-
-
-def _wrap(spans: Sequence[Span], width: int, indent: int, before: str) -> list[Row]:
-    """Some spans as rows, with a list's mark before the first; a word longer than a line is cut into lines."""
-    room = max(1, width - indent)
-    lines: list[list[Span]] = [[]]
-    used = 0
-    for word, kind in ((word, kind) for text, kind in spans for word in _words(printable(text))):
-        rest = word
-        if used + cell_len(rest) > room and used and not rest.isspace():
-            lines.append([])
-            used = 0
-        while cell_len(rest) > room > 1 and not rest.isspace():
-            head = set_cell_size(rest, room).rstrip() if cell_len(rest[0]) <= room else rest[0]
-            lines[-1].append((head, kind))
-            lines.append([])
-            rest = rest[len(head) :]
-        if used or not rest.isspace():
-            lines[-1].append((rest, kind))
-            used += cell_len(rest)
-    rows = []
-    for number, line in enumerate(lines):
-        builder = RowBuilder(width)
-        if number == 0 and before:
-            builder.put(max(0, indent - len(before) - 1), before, ink.QUIET)
-        x = indent
-        for text, kind in line:
-            x = builder.put(x, text, kind)
-        rows.append(builder.row())
-    return rows
-
-
-def _words(text: str) -> list[str]:
-    """The words of a text and the spaces between them."""
-    words: list[str] = []
-    for char in text:
-        if words and (char == " ") == (words[-1][-1] == " "):
-            words[-1] += char
-        else:
-            words.append(char)
-    return words

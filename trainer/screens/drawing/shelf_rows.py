@@ -3,16 +3,19 @@
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from trainer.practice.reading import LineRecord
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.day_words import ago, due_words, minutes_words
 from trainer.screens.drawing.ink import Row, RowBuilder
-from trainer.screens.drawing.panel import Panel, Zone
 from trainer.screens.drawing.pen import Pen
-from trainer.screens.drawing.prose import wrapped
 from trainer.screens.drawing.table_row import Column, Placed, put_cell, put_cut
+from trainer.screens.drawing.wrapping import wrapped
+from trainer.screens.drawing.zones import Panel, Zone
 from trainer.screens.shelf_entries import Entry, Wanted, is_due, share_of_target
+
+if TYPE_CHECKING:
+    from trainer.practice.reading import LineRecord
 
 COLUMNS = (
     Column("title", "title", 0),
@@ -26,12 +29,22 @@ COLUMNS = (
 )
 """From the left; a narrow window leaves some out."""
 SHARE_CELLS = 10
+RECORD = frozenset({"best", "last", "due"})
+"""Columns that the log fills."""
 BROKEN = "!"
 DUE = "*"
 
 
 def entry_row(
-    entry: Entry, placed: Sequence[Placed], today: date, *, width: int, pen: Pen, chosen: bool, hidden: bool = False
+    entry: Entry,
+    placed: Sequence[Placed],
+    today: date,
+    *,
+    width: int,
+    pen: Pen,
+    chosen: bool,
+    hidden: bool = False,
+    recorded: bool = True,
 ) -> Row:
     """One exercise.
 
@@ -43,6 +56,7 @@ def entry_row(
         pen: the characters.
         chosen: whether the cursor is on it.
         hidden: whether an earlier file has its id.
+        recorded: whether the log was read; until then what it would say is left out.
     """
     builder = RowBuilder(width)
     if chosen:
@@ -58,7 +72,7 @@ def entry_row(
     put_cell(builder, title, entry.head.title, ink.STRONG if chosen else ink.PLAIN)
     due = is_due(entry.record, today.toordinal())
     for name, (text, kind) in _cells(entry, today, due).items():
-        if name in by_name:
+        if name in by_name and (recorded or name not in RECORD):
             put_cell(builder, by_name[name], text, kind)
     if "share" in by_name and entry.record and entry.record.best_bpm:
         full = min(SHARE_CELLS, round(share_of_target(entry) * SHARE_CELLS))
@@ -133,7 +147,7 @@ def filter_line(wanted: Wanted, shown: int, of: int, *, at: int, width: int, key
 
 def detail_rows(
     entry: Entry | None,
-    lines: Sequence[LineRecord],
+    lines: "Sequence[LineRecord]",
     today: date,
     *,
     width: int,
@@ -188,7 +202,7 @@ def _tempo(entry: Entry, pen: Pen) -> str:
     return f"{start:g} {pen.arrow} {target:g} bpm" if start != target else f"{target:g} bpm"
 
 
-def _riffs(entry: Entry, lines: Sequence[LineRecord], width: int, today: date) -> list[tuple[str, str]]:
+def _riffs(entry: Entry, lines: "Sequence[LineRecord]", width: int, today: date) -> list[tuple[str, str]]:
     """Every riff, and under it what is known of its parts."""
     texts: list[tuple[str, str]] = []
     if entry.record:

@@ -1,7 +1,7 @@
 """Rows of a table: columns of fixed widths and one that takes what is left, with what does not fit cut and marked."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from rich.cells import cell_len
 
@@ -14,8 +14,7 @@ MARGIN = 3
 """Cells for the cursor's mark, another mark, and a space before a row's first column."""
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(NamedTuple):
     """One column of a table."""
 
     name: str
@@ -29,8 +28,7 @@ class Column:
     """The width of a window from which on the column is shown."""
 
 
-@dataclass(frozen=True, slots=True)
-class Placed:
+class Placed(NamedTuple):
     """A column where it stands."""
 
     column: Column

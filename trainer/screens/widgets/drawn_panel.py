@@ -1,10 +1,11 @@
 """A widget whose rows are drawn by a function of its size, and whose words can be clicked."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from textual import events
 
-from trainer.screens.drawing.panel import Panel
+from trainer.screens.drawing.ink import Row
+from trainer.screens.drawing.zones import Panel
 from trainer.screens.widgets.rows import Rows
 
 
@@ -21,15 +22,10 @@ class DrawnPanel(Rows):
         self._draw_panel = draw
         self.redraw()
 
-    def redraw(self) -> None:
-        """Draw anew, because what the function tells of has changed."""
-        if self.size.width > 0 and self.size.height > 0:
-            self._shown_panel = self._draw_panel(self.size.width, self.size.height)
-            self.show(self._shown_panel.rows)
-
-    def on_resize(self) -> None:
-        """Draw for another size."""
-        self.redraw()
+    def drawn(self, width: int, height: int) -> Sequence[Row]:
+        """What the function draws."""
+        self._shown_panel = self._draw_panel(width, height)
+        return self._shown_panel.rows
 
     async def on_click(self, event: events.Click) -> None:
         """Carry out what the word says."""

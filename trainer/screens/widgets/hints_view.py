@@ -6,8 +6,9 @@ from textual import events
 
 from trainer.screens.actions import Action
 from trainer.screens.drawing.hints import draw_hints
-from trainer.screens.drawing.panel import Panel
+from trainer.screens.drawing.ink import Row
 from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.drawing.zones import Panel
 from trainer.screens.widgets.rows import Rows
 
 
@@ -23,16 +24,12 @@ class HintsView(Rows):
     def set_actions(self, actions: Sequence[Action], pen: Pen) -> None:
         """Show the keys of other actions."""
         self._actions, self._pen = tuple(actions), pen
-        self._draw()
+        self.redraw()
 
-    def on_resize(self) -> None:
-        """Draw anew."""
-        self._draw()
-
-    def _draw(self) -> None:
-        if self.size.width:
-            self._hints = draw_hints(self._actions, self.size.width, self._pen is BOX)
-            self.show(self._hints.rows)
+    def drawn(self, width: int, height: int) -> Sequence[Row]:
+        """As many keys as there is room for."""
+        self._hints = draw_hints(self._actions, width, self._pen is BOX)
+        return self._hints.rows
 
     async def on_click(self, event: events.Click) -> None:
         """Carry it out."""

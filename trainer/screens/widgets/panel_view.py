@@ -2,8 +2,9 @@
 
 from textual import events
 
-from trainer.screens.drawing.panel import Panel, PanelFacts, draw_panel
+from trainer.screens.drawing.panel import PanelFacts, draw_panel
 from trainer.screens.drawing.pen import BOX, Pen
+from trainer.screens.drawing.zones import Panel
 from trainer.screens.widgets.rows import Rows
 
 

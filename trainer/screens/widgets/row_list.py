@@ -1,6 +1,6 @@
 """A list of rows with a cursor, of which only those in view are drawn: ten thousand cost no more than ten."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from rich.segment import Segment
 from rich.style import Style
@@ -72,6 +72,15 @@ class RowList(Rows):
         self._cursor = min(max(0, cursor), max(0, count - 1))
         self._draw_all()
 
+    def drawn(self, width: int, height: int) -> Sequence[Row] | None:
+        """The rows in view, with the cursor among them."""
+        draw = self._draw_row
+        if draw is None:
+            return None
+        self._top = min(self._top, self._cursor, max(0, self._count - height))
+        self._top = max(self._top, self._cursor - height + 1, 0)
+        return [draw(index, index == self._cursor, width) for index in self.in_view]
+
     def move(self, by: int) -> None:
         """Move the cursor down, or up."""
         self.move_to(self._cursor + by)
@@ -87,14 +96,6 @@ class RowList(Rows):
             self._cursor = index
             self._draw_all()
             self.post_message(self.Moved(self, index))
-
-    def redraw(self) -> None:
-        """Draw anew what is in view."""
-        self._draw_all()
-
-    def on_resize(self) -> None:
-        """Keep the cursor in view."""
-        self._draw_all()
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
         """Down by some rows."""
@@ -127,16 +128,10 @@ class RowList(Rows):
         return strip
 
     def _draw_all(self) -> None:
-        width, height = self.size.width, self.size.height
-        draw = self._draw_row
-        if draw is None or width <= 0 or height <= 0:
-            return
         before = self._cursor - self._top
-        self._top = min(self._top, self._cursor, max(0, self._count - height))
-        self._top = max(self._top, self._cursor - height + 1, 0)
-        self.show([draw(index, index == self._cursor, width) for index in self.in_view])
+        self.redraw()
         for y in {before, self._cursor - self._top}:
-            if 0 <= y < height:
+            if 0 <= y < self.size.height:
                 self.refresh_line(y)
 
     def refresh_line(self, y: int) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from rich.segment import Segment
 from rich.style import Style
-from textual.geometry import Region
+from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
@@ -21,13 +21,14 @@ INK_CLASSES = {
 
 
 class Rows(Widget):
-    """Lines of cells in inks. Give it rows with `show`."""
+    """Lines of cells in inks. Give it rows with `show`, or draw them for its size in `drawn`."""
 
     can_focus = False
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes)
         self.rows: tuple[Row, ...] = ()
+        self._drawn_size: Size | None = None
         self._ink_strips: dict[tuple[Row, int], Strip] = {}
 
     def show(self, rows: Sequence[Row]) -> None:
@@ -39,6 +40,22 @@ class Rows(Widget):
         for y, (old, new) in enumerate(zip(before, self.rows, strict=True)):
             if old is not new and old != new:
                 self.refresh(_difference(old, new, y))
+
+    def drawn(self, width: int, height: int) -> Sequence[Row] | None:
+        """The rows for a size in cells, for a widget that draws them; None for one that is given rows."""
+        return None
+
+    def redraw(self) -> None:
+        """Draw anew, because what is told of has changed; what has no size yet is drawn when it has one."""
+        width, height = self.size
+        if width > 0 and height > 0 and (rows := self.drawn(width, height)) is not None:
+            self._drawn_size = self.size
+            self.show(rows)
+
+    def on_resize(self) -> None:
+        """Draw for another size."""
+        if self._drawn_size != self.size:
+            self.redraw()
 
     def notify_style_update(self) -> None:
         """Forget what was drawn in other colours."""
@@ -64,6 +81,8 @@ class Rows(Widget):
     def render_line(self, y: int) -> Strip:
         """One line."""
         width = self.size.width
+        if self._drawn_size != self.size and (rows := self.drawn(*self.size)) is not None:
+            self._drawn_size, self.rows = self.size, tuple(rows)  # the first picture is whole: no second one follows
         if y < len(self.rows):
             return self.strip_of(self.rows[y], width)
         return Strip.blank(width, self.ink_style("plain"))
