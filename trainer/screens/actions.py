@@ -127,6 +127,8 @@ STAND = (
            "A bundled exercise is copied into your own folder first. Nothing else in the file changes."),
     _stand("take_back", "Put the file back as it was before the last writing", "ctrl+z", "take_back", "Working out",
            more="Again for the writing before. It refuses where the file has changed since."),
+    _stand("newer", "Put the file's new version on, when it has changed on disk", "N", "take_newer", "Working out",
+           more="With the same bars it is put on by itself, and plays on."),
     _stand("leave_stand", "Back to the shelf", "escape", "app.page('shelf')", "Looking", "shelf"),
 )  # fmt: skip
 
