@@ -1,6 +1,7 @@
 """`twinspur duo`: two guitarists compared: who leads, how tightly, in which bars, and what became of the interval."""
 
 import argparse
+from math import isinf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -10,6 +11,7 @@ from trainer.commands.terminal import complain, say, say_json, table
 if TYPE_CHECKING:
     from trainer.commands.judging import Subject
     from trainer.listening.duo import Duo
+    from trainer.listening.estimate import Estimate
     from trainer.listening.judging import Judgement
     from trainer.listening.midi_take import MidiTake
     from trainer.listening.sound import Sound
@@ -117,24 +119,34 @@ def _tell(duo: "Duo", first: Player, second: Player) -> None:
     lead = f"{duo.lead.value:+.1f} ms ({duo.lead.low:+.1f} to {duo.lead.high:+.1f}); + is the first guitar earlier"
     rows = [("mean lead", lead if duo.lead_known else "not known")]
     rows.append(("spread", f"{duo.spread_ms:.1f} ms over {len(duo.pairs)} strokes"))
-    rows.append(("correction", f"first {duo.correction[0]:.0%}, second {duo.correction[1]:.0%} of the last difference"))
+    gains = [f"{who} {_gain(gain)}" for who, gain in zip(("first", "second"), duo.correction, strict=True)]
+    rows.append(("correction", f"{', '.join(gains)}; share of the last difference made good"))
     for line in table(rows):
         say(f"  {line}")
     bars = [("bar", "lead", "spread", "who leads")]
     bars += [
-        (str(bar.bar), f"{bar.lead_ms:+.1f} ms", f"{bar.spread_ms:.1f} ms", _leader(bar.lead_ms)) for bar in duo.bars
+        (
+            str(bar.bar),
+            f"{bar.lead_ms:+.1f} ms",
+            f"{bar.spread_ms:.1f} ms",
+            bar.leader if duo.lead_known else "not known",
+        )
+        for bar in duo.bars
     ]
     for line in table(bars, right=frozenset({0, 1, 2})):
         say(f"  {line}")
 
 
-def _leader(lead_ms: float) -> str:
-    """Who leads; differences under 6 ms are not noticed."""
-    return "together" if abs(lead_ms) < 6 else "first" if lead_ms > 0 else "second"
+def _gain(gain: "Estimate") -> str:
+    """A share of the last difference with its interval."""
+    if isinf(gain.high):
+        return "not known"
+    return f"{gain.value:.0%} ({max(0.0, gain.low):.0%} to {min(1.0, max(0.0, gain.high)):.0%})"
 
 
 def _plain(duo: "Duo", first: Player, second: Player) -> dict[str, Any]:
     from trainer.listening.duo import interval_name
+    from trainer.listening.plain import estimate
 
     tightest, loosest = duo.tightest, duo.loosest
     return {
@@ -144,11 +156,17 @@ def _plain(duo: "Duo", first: Player, second: Player) -> dict[str, Any]:
         "lead_ms": {name: round(getattr(duo.lead, name), 3) for name in ("value", "low", "high")},
         "spread_ms": round(duo.spread_ms, 3),
         "strokes": len(duo.pairs),
-        "correction": [round(part, 3) for part in duo.correction],
+        "correction": [None if isinf(gain.high) else estimate(gain) for gain in duo.correction],
         "tightest_bar": tightest.bar if tightest else None,
         "loosest_bar": loosest.bar if loosest else None,
         "bars": [
-            {"bar": bar.bar, "lead_ms": round(bar.lead_ms, 3), "spread_ms": round(bar.spread_ms, 3)} for bar in duo.bars
+            {
+                "bar": bar.bar,
+                "lead_ms": round(bar.lead_ms, 3),
+                "spread_ms": round(bar.spread_ms, 3),
+                "leader": bar.leader if duo.lead_known else None,
+            }
+            for bar in duo.bars
         ],
         "intervals": [
             {

@@ -41,23 +41,24 @@ def as_plain(judgement: Judgement) -> dict[str, Any]:
     }
 
 
-def _estimate(figure: Estimate) -> dict[str, float | int]:
+def estimate(figure: Estimate) -> dict[str, float | int]:
+    """A figure with its interval."""
     values = {"value": figure.value, "low": figure.low, "high": figure.high}
     return {**{name: round(value, 3) for name, value in values.items()}, "count": figure.count}
 
 
 def _timing(timing: Timing) -> dict[str, Any]:
     return {
-        "bias_ms": _estimate(timing.bias) if timing.bias_known else None,
+        "bias_ms": estimate(timing.bias) if timing.bias_known else None,
         "spread_ms": round(timing.spread_ms, 3),
-        "drift_ms": _estimate(timing.drift),
-        "gallop_ratio": _estimate(timing.gallop) if timing.gallop else None,
+        "drift_ms": estimate(timing.drift),
+        "gallop_ratio": estimate(timing.gallop) if timing.gallop else None,
         "gallop_written": timing.gallop_written if timing.gallop else None,
         "groups": [
             {
                 "kind": group.kind,
                 "name": group.name,
-                "late_ms": _estimate(group.late),
+                "late_ms": estimate(group.late),
                 "spread_ms": round(group.spread_ms, 3),
             }
             for group in timing.groups
