@@ -25,12 +25,11 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Judge each take; a file that is wrong does not keep the others from it."""
     from trainer.commands.judging import bands_asked, judge, subject, takes_of
-    from trainer.commands.plotting import numbered, plot_path, write_plot
     from trainer.commands.telling import plain, tell
     from trainer.settings import load_settings
 
     bands = bands_asked(arguments, load_settings())
-    plot = plot_path(arguments.plot)
+    plot = _picture(arguments.plot)
     target = subject(arguments)
     found, wrong = [], False
     for path in arguments.takes:
@@ -57,6 +56,8 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             tell(judgement, title)
         if plot is not None:
+            from trainer.commands.plotting import numbered, write_plot
+
             picture = numbered(plot, place, len(found))
             write_plot(judgement, title, bands, picture)
             if not arguments.json:
@@ -64,3 +65,12 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         say_json(told)
     return FILE_WRONG if wrong else DONE
+
+
+def _picture(text: str | None) -> Path | None:
+    """Where the picture goes; what draws it is loaded only where one is asked for. Raises CallError."""
+    if text is None:
+        return None
+    from trainer.commands.plotting import plot_path
+
+    return plot_path(text)

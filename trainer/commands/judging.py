@@ -2,7 +2,7 @@
 
 import argparse
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,6 +31,11 @@ if TYPE_CHECKING:
 LEFT, RIGHT, BOTH = SIDES = ("left", "right", "both")
 MOST_PASSES = 1_000
 """In one take."""
+NO_TEMPO = "The target and the start tempo were tried: say with --tempo how fast it was played."
+LONGEST_FOR, LEAST_S = 2.0, 5.0
+"""As many passes are looked for as last no longer than so many times the take, and some seconds."""
+SURELY = (True, 1.7)
+"""Of `_followed`: nearly all strokes found, at their pitches, not far around their places."""
 
 
 def subject_options(parser: argparse.ArgumentParser, *, exercise: bool = True) -> None:
@@ -94,12 +99,15 @@ class Subject:
         """The part of the take with this number, from 0: the last one asked for goes on for those that follow."""
         return (self.parts or self.guitars)[min(number, len(self.parts or self.guitars) - 1)]
 
-    def written(self, part: str, tempo: Fraction) -> "Written":
-        """The strokes of a take of a part. Raises CallError where nothing is played in these bars."""
+    def written(self, part: str, tempo: Fraction, passes: int | None = None) -> "Written":
+        """The strokes of a take of a part, of as many passes as were asked for unless `passes` says otherwise.
+
+        Raises CallError where nothing is played in these bars.
+        """
         from trainer.listening.expected import written_part
 
         try:
-            return written_part(self.riff, part, tempo, self.bars, self.passes)
+            return written_part(self.riff, part, tempo, self.bars, passes or self.passes)
         except ValueError as error:
             raise CallError(str(error).replace("'", '"')) from None
 
@@ -213,18 +221,58 @@ def takes_of(path: Path, side: str | None = None) -> tuple[FileTake, ...]:
 def judge(
     take: "Sound | MidiTake", target: Subject, part: str, bands: Bands, start_s: float | None = None
 ) -> "tuple[Judgement, Written]":
-    """Judge one take against a part, at the tempo at which it can be followed best."""
+    """Judge one take against a part, at the tempo at which it can be followed best.
+
+    The first tempo at which it is surely followed is taken; where none is, half and twice the best are tried too.
+    """
     from trainer.listening.judging import Settings as Judging
-    from trainer.listening.judging import judge_midi, judge_sound
-    from trainer.listening.sound import Sound
+    from trainer.listening.judging import judge as judged_at
+    from trainer.listening.judging import unjudged
 
     tried: list[tuple[Judgement, Written]] = []
+    alone = len(target.tempos) == 1
+    fewer = _passes_too_many(take, target, part)
+    if fewer:
+        return unjudged(fewer), target.written(part, target.tempos[0], passes=1)
     for tempo in target.tempos:
         written = target.written(part, tempo)
-        how = Judging(bands, start_s)
-        told = judge_sound(take, written, how) if isinstance(take, Sound) else judge_midi(take, written, how)
+        told = judged_at(take, written, Judging(bands, start_s, other_tempos=alone))
         tried.append((told, written))
-    return max(tried, key=lambda each: _followed(each[0]))
+        if _followed(told) >= SURELY:
+            break
+    told, written = max(tried, key=lambda each: _followed(each[0]))
+    if alone or told.verdict.counts:
+        return told, written
+    return _sounds_like(take, tried, bands) or (replace(told, warnings=(*told.warnings, NO_TEMPO)), written)
+
+
+def _sounds_like(
+    take: "Sound | MidiTake", tried: "list[tuple[Judgement, Written]]", bands: Bands
+) -> "tuple[Judgement, Written] | None":
+    """What a take sounds like that could not be followed at any tempo, if that is half or twice one of them."""
+    from trainer.listening.judging import sounds_like, unjudged
+    from trainer.listening.sound import Sound
+
+    for told, written in tried:
+        if isinstance(take, Sound) and told.performance is not None:
+            said = sounds_like(take, told.performance, bands)
+            if said:
+                return unjudged(said, told.performance, told.warnings), written
+    return None
+
+
+def _passes_too_many(take: "Sound | MidiTake", target: Subject, part: str) -> str:
+    """Why a take cannot hold so many passes; empty where it can. Some of the passes may be missing, not most."""
+    from trainer.listening.soundness import clock
+
+    if target.passes == 1:
+        return ""
+    lengths = [float(target.written(part, tempo, passes=1).length) * target.passes for tempo in target.tempos]
+    seconds = take.seconds
+    if min(lengths) <= LONGEST_FOR * seconds + LEAST_S:
+        return ""
+    what = f"{target.passes} passes last {clock(min(lengths))}"
+    return f"The take lasts {clock(seconds)}, but {what}: say with --passes how often it was played."
 
 
 def _followed(judgement: "Judgement") -> tuple[bool, float]:

@@ -1,6 +1,7 @@
 """The command line: finds the command, reads its options, and turns what goes wrong into sentences and exit codes."""
 
 import argparse
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -87,12 +88,23 @@ def _guarded(argv: Sequence[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except Exception as error:  # nobody shall have to read a traceback
-        from datetime import datetime
+        return _unforeseen(error)
 
-        from trainer.own_mistake import write_down
 
-        complain(f"twinspur: {write_down(error, datetime.now().astimezone())}")
-        return OWN_MISTAKE
+def _unforeseen(error: Exception) -> int:
+    """Tell what no command foresaw: a full disk under its output, or a mistake of our own, which is written down."""
+    from trainer.commands.terminal import complain
+
+    if isinstance(error, OSError) and error.errno in {errno.ENOSPC, errno.EDQUOT}:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        complain("twinspur: There is no room left where this is written to: make some, and try again.")
+        return FILE_WRONG
+    from datetime import datetime
+
+    from trainer.own_mistake import write_down
+
+    complain(f"twinspur: {write_down(error, datetime.now().astimezone())}")
+    return OWN_MISTAKE
 
 
 def _run(argv: Sequence[str]) -> int:

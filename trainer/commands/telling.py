@@ -35,7 +35,7 @@ def figures(judgement: Judgement) -> list[tuple[str, str]]:
         rows.append(("drift", _signed(timing.drift, "later at the end", "earlier at the end")))
         if timing.gallop:
             gallop = timing.gallop
-            interval = f"({gallop.low:.2f} to {gallop.high:.2f}; 2 is written)"
+            interval = f"({gallop.low:.2f} to {gallop.high:.2f}; {timing.gallop_written:g} is written)"
             rows.append(("gallop", f"long to short {gallop.value:.2f} {interval}"))
     extra = "" if all(item.certain for item in judgement.performance.extras) else "possibly "  # type: ignore[union-attr]
     counts = f"{measured.matched} of {measured.notes} heard, {measured.wrong} at another pitch"

@@ -43,6 +43,8 @@ class Settings:
     """What the tool played while the take was recorded; where it comes through the microphone, that is told."""
     confidence: float = 0.95
     """Of the intervals that are shown; claims are held to a stricter one."""
+    other_tempos: bool = True
+    """Whether half and twice the tempo are tried where a sound cannot be followed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,14 +87,21 @@ def judge_sound(sound: Sound, written: Written, settings: Settings | None = None
     hearing = hear(sound, written, starts)
     performance = performed(hearing, written, settings.start_s)
     told = judged(performance, settings, warnings(sound, settings.loop))
-    if told.verdict.outcome is Outcome.UNJUDGED and settings.start_s is None:
-        for rate, words in ((2.0, "half"), (0.5, "twice")):
-            other = performed(hear(sound, _stretched(written, rate), None), _stretched(written, rate))
-            if _could_follow(other, settings.bands) and _explained(other) > _explained(performance) + 0.1:
-                tempo = written.tempo_bpm / rate
-                at = f"I could not follow at {written.tempo_bpm:g} bpm"
-                return unjudged(f"{at}: this sounds like {words} the tempo, {tempo:g} bpm.", performance, told.warnings)
+    if told.verdict.outcome is Outcome.UNJUDGED and settings.start_s is None and settings.other_tempos:
+        said = sounds_like(sound, performance, settings.bands)
+        return unjudged(said, performance, told.warnings) if said else told
     return told
+
+
+def sounds_like(sound: Sound, performance: Performance, bands: Bands) -> str:
+    """What a take that could not be followed sounds like, if that is half or twice the tempo; else empty."""
+    written = performance.written
+    for rate, words in ((2.0, "half"), (0.5, "twice")):
+        other = performed(hear(sound, _stretched(written, rate), None), _stretched(written, rate))
+        if _could_follow(other.alone, bands) and _explained(other) > _explained(performance) + 0.1:
+            at = f"I could not follow at {written.tempo_bpm:g} bpm"
+            return f"{at}: this sounds like {words} the tempo, {written.tempo_bpm / rate:g} bpm."
+    return ""
 
 
 def judge_midi(take: MidiTake, written: Written, settings: Settings | None = None) -> Judgement:
@@ -106,7 +115,7 @@ def judge_midi(take: MidiTake, written: Written, settings: Settings | None = Non
 
 def judged(performance: Performance, settings: Settings, warned: tuple[str, ...] = ()) -> Judgement:
     """The verdict on a take that is laid over its part."""
-    bands = settings.bands
+    bands, performance = settings.bands, performance.alone
     if not _could_follow(performance, bands):
         return unjudged(_why_not(performance, bands), performance, warned)
     shown = _unsure(timing(performance, bands, settings.confidence), settings.within_ms)

@@ -37,6 +37,11 @@ class MidiTake:
     tick: Fraction = Fraction(1, 1000)
     """The clock's step in seconds at the beginning: the exactness of the times."""
 
+    @property
+    def seconds(self) -> float:
+        """From its beginning to its last note."""
+        return float(self.notes[-1].at) if self.notes else 0.0
+
 
 class Received(Protocol):
     """A message of a live MIDI input as `playback` hands it over, with the driver's time."""

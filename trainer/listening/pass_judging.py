@@ -1,17 +1,13 @@
 """Judging one pass that was cut out of a longer recording: what belongs to the passes before and after is left out."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from trainer.listening.bands import Bands
 from trainer.listening.judging import Judgement, Settings, judged, unjudged
 from trainer.listening.midi_take import MidiTake
-from trainer.listening.performance import Performance
 from trainer.listening.sound import Sound
 from trainer.listening.written import Written
 
-EDGE_S = 0.06
-"""What is played farther outside the pass belongs to the pass before or after it."""
 GUESSES_S = (-0.06, 0.0, 0.06, 0.12, 0.2)
 """Where a pass may begin, around where it should, when the round trip is not calibrated."""
 
@@ -44,7 +40,7 @@ def judge_cut_pass(
 
         if not take.notes:
             return unjudged("No note came in: check the cable, the channel and the port.")
-        return judged(_inside(match_midi(take, written)), how)
+        return judged(match_midi(take, written), how)
     from trainer.listening.hearing import hear
     from trainer.listening.performance import performed
     from trainer.listening.soundness import refusal, warnings
@@ -55,11 +51,4 @@ def judge_cut_pass(
     if guesses is None:
         guesses = (0.0,) if known else GUESSES_S
     hearing = hear(take, written, [(begins_s + guess, 1.0) for guess in guesses])
-    return judged(_inside(performed(hearing, written, start)), how, warnings(take, None))
-
-
-def _inside(performance: Performance) -> Performance:
-    """Without the notes of the passes before and after."""
-    last = float(performance.written.length) - EDGE_S
-    extras = tuple(item for item in performance.extras if -EDGE_S <= item.at_s - performance.start_s <= last)
-    return replace(performance, extras=extras)
+    return judged(performed(hearing, written, start), how, warnings(take, None))

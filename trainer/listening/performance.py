@@ -6,7 +6,7 @@ offset is not known by calibration, their median is taken out and `start_known` 
 """
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from statistics import median
 
@@ -17,6 +17,8 @@ LEAST_CUT = 4
 """So many strokes missing at the beginning or end were not come to; fewer were missed."""
 LEAST_SILENT = 3
 """A bar of fewer strokes than this that is silent was missed, not left out."""
+EDGE_S = 0.06
+"""What is played farther outside the pass belongs to what came before or after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,13 @@ class Performance:
         last = heard[-1] + 1 if len(self.strokes) - heard[-1] > LEAST_CUT else len(self.strokes)
         bars = self.heard_bars
         return tuple(item for item in self.strokes[first:last] if item.stroke.bar in bars)
+
+    @property
+    def alone(self) -> "Performance":
+        """Without the extra notes from before the pass and after it: players try a string first, and go on playing."""
+        last = float(self.written.length) * self.rate - EDGE_S
+        extras = tuple(item for item in self.extras if -EDGE_S <= item.at_s - self.start_s <= last)
+        return replace(self, extras=extras)
 
     @property
     def followed(self) -> float:
