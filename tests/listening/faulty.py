@@ -11,6 +11,8 @@ from trainer.listening.written import Stroke, Written
 
 LEAST_GAP_S = 0.14
 """A single stroke is moved only where its neighbours are farther off than this: nearer ones are judged by group."""
+POSITIONS = {-2: "two frets low", -1: "one fret low", 1: "one fret high", 2: "two frets high", 5: "a fourth high"}
+"""What must be said of a wrong position, besides that it is the other guitar's line."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ def wrong(written: Written, notes: list[Played], random: Random) -> Faulty | Non
         return None
     shift = random.choice((-2, -1, 1, 2, 5) if notes[index].pitches[0] > 42 else (1, 2, 5))
     notes[index] = replace(notes[index], pitches=tuple(pitch + shift for pitch in notes[index].pitches))
-    return Faulty("wrong", tuple(notes), (written.strokes[index],), ("fret", "string", "line", "chord"), "wrong")
+    return Faulty("wrong", tuple(notes), (written.strokes[index],), (POSITIONS[shift], "line"), "wrong")
 
 
 def double(written: Written, notes: list[Played], random: Random) -> Faulty | None:
@@ -189,8 +191,7 @@ def hand(written: Written, notes: list[Played], random: Random) -> Faulty | None
     for k in range(first, first + least):
         notes[k] = replace(notes[k], pitches=tuple(max(38, pitch + shift) for pitch in notes[k].pitches))
     strokes = written.strokes[first : first + least]
-    words = {-1: "one fret low", 1: "one fret high", 5: "one string over"}[shift]
-    return Faulty("hand", tuple(notes), strokes, (words, "line"), "wrong")
+    return Faulty("hand", tuple(notes), strokes, (POSITIONS[shift], "line"), "wrong")
 
 
 def bias(written: Written, notes: list[Played], random: Random) -> Faulty | None:

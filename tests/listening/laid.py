@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from trainer.listening.bands import Bands
 from trainer.listening.judging import Judgement, Settings, judged
 from trainer.listening.performance import Performance, PlayedStroke
 from trainer.listening.written import Stroke, Written
@@ -46,8 +47,8 @@ def shifted(performance: Performance, semitones: int, *which: int) -> Performanc
     return replace(performance, strokes=strokes)
 
 
-def told(performance: Performance) -> Judgement:
-    return judged(performance, Settings())
+def told(performance: Performance, bands: Bands | None = None) -> Judgement:
+    return judged(performance, Settings(bands or Bands()))
 
 
 def first(performance: Performance) -> str:

@@ -13,22 +13,20 @@ from trainer.practice.verdict import Outcome
 DAY = date(2031, 5, 4)
 
 
-@pytest.mark.parametrize("source", SOURCES)
 @pytest.mark.parametrize("fault", [fault for fault in FAULTS if fault != "double"])
-def test_the_sentence_names_the_fault(fault: str, source: str) -> None:
-    items = [run(seed, fault, source) for seed in range(40, 43)]
+def test_the_sentence_names_the_fault(fault: str) -> None:
+    items = [run(40 + number, fault, source) for number, source in enumerate(SOURCES)]
     assert sum(item.faulty.named(item.judged()) for item in items) >= 2
 
 
-@pytest.mark.parametrize("source", SOURCES)
-def test_a_clean_pass_is_blamed_for_nothing(source: str) -> None:
-    items = [run(seed, "clean", source) for seed in range(40, 44)]
-    assert sum(item.faulty.named(item.judged()) for item in items) >= 3
+def test_a_clean_pass_is_blamed_for_nothing() -> None:
+    items = [run(40 + number, "clean", source) for number, source in enumerate(SOURCES * 2)]
+    assert sum(item.faulty.named(item.judged()) for item in items) >= 5
 
 
 def test_a_ladder_led_by_takes_climbs_as_one_led_by_the_truth() -> None:
     exercise, riff, part = next(each for each in bundled_parts() if each[1].name == "Two lamps")
-    way = climbed(Random(5), 24, Sheet(exercise, riff, part, (1, 4), riff.tempo.start))
-    assert sum(told is played for told, played in way.passes) >= 22
+    way = climbed(Random(5), 16, Sheet(exercise, riff, part, (1, 4), riff.tempo.start))
+    assert sum(told is played for told, played in way.passes) >= 15
     assert all(told is not Outcome.UNJUDGED for told, _ in way.passes)
     assert way.ladder.tempo_bpm != way.start_bpm
