@@ -1,6 +1,6 @@
 """Simulated players through the whole way: a take with a known fault or none, the verdict on it, and the ladder.
 
-`python -m tests.benchmarks.simulated_players [--runs 500] [--clean 200] [--climbs 16] [--passes 60]`
+`python -m tests.benchmarks.simulated_players [--runs 500] [--clean 200] [--climbs 16] [--passes 60] [--show]`
 
 Parts come from the bundled exercises and from exercise files written by chance; takes from the tests' own strings and
 from the program's renderer with its bank, dry and with a player's noise and drive. The climbs show where a ladder
@@ -28,8 +28,8 @@ SETTLING = 20
 """Passes of a climb before its rungs are averaged."""
 LONG = 4_000
 """Passes of a climb led by the truth, which costs nothing."""
-Told = tuple[str, str, bool, bool, bool, float]
-"""Fault, source, named, named first, judged, seconds for the judging and rendering."""
+Told = tuple[str, str, bool, bool, bool, float, str]
+"""Fault, source, named, named first, judged, seconds for judging and rendering, what was played and what was told."""
 
 
 def _judged(job: tuple[int, str, str]) -> Told:
@@ -38,14 +38,21 @@ def _judged(job: tuple[int, str, str]) -> Told:
     item = run(seed, fault, source)
     judgement = item.judged()
     named, first = item.faulty.named(judgement), item.faulty.named(judgement, 1)
-    return fault, source, named, first, judgement.verdict.counts, time.perf_counter() - began
+    seconds = time.perf_counter() - began
+    sheet, places = item.sheet, sorted({stroke.place for stroke in item.faulty.strokes})
+    told = " ".join(reason.sentence for reason in judgement.verdict.reasons) or "nothing"
+    about = (
+        f"run({seed}, {fault!r}, {source!r}): {sheet.exercise.title}, {sheet.riff.name}, {sheet.part}, bars "
+        f"{sheet.bars[0]} to {sheet.bars[1]}, {float(sheet.tempo):g} bpm; true: {', '.join(places[:2]) or '-'}; told: {told}"
+    )
+    return fault, source, named, first, judgement.verdict.counts, seconds, about
 
 
 def _share(items: list[bool]) -> str:
     return f"{sum(items):4} of {len(items):3} ({sum(items) / len(items):6.1%})" if items else f"{'-':>21}"
 
 
-def sentences(pool: "multiprocessing.pool.Pool", runs: int, clean: int) -> bool:
+def sentences(pool: "multiprocessing.pool.Pool", runs: int, clean: int, *, show: bool = False) -> bool:
     """How often the sentences name the injected fault with its place, and blame nothing where there is none."""
     kinds = [(fault, source) for source in SOURCES for fault in FAULTS]
     jobs = [(FAULT_SEEDS + k, *kinds[k % len(kinds)]) for k in range(runs)]
@@ -67,6 +74,9 @@ def sentences(pool: "multiprocessing.pool.Pool", runs: int, clean: int) -> bool:
     print(f"  the fault named                {_share(names)}, bound {NAMED:.0%}; by the first sentence {_share(first)}")
     print(f"  nothing blamed in clean takes  {_share(calm)}, bound {BLAMED_NOTHING:.0%}")
     print(f"  judged at all                  {_share([item[4] for item in told])}")
+    for item in told:
+        if show and not item[2]:
+            print(f"  {item[6]}")
     print(f"  rendered and judged in {fmean(item[5] for item in told):.2f} s each")
     return fmean(names or [True]) >= NAMED and fmean(calm or [True]) >= BLAMED_NOTHING
 
@@ -112,9 +122,10 @@ def main() -> int:
     parser.add_argument("--clean", type=int, default=200)
     parser.add_argument("--climbs", type=int, default=16)
     parser.add_argument("--passes", type=int, default=60)
+    parser.add_argument("--show", action="store_true", help="every run that was not told as it was")
     options = parser.parse_args()
     with multiprocessing.Pool() as pool:
-        reached = sentences(pool, options.runs, options.clean)
+        reached = sentences(pool, options.runs, options.clean, show=options.show)
         if options.climbs:
             ladders(pool, options.climbs, options.passes)
     print("\nBounds " + ("reached." if reached else "NOT reached."))
