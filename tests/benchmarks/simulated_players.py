@@ -43,7 +43,8 @@ def _judged(job: tuple[int, str, str]) -> Told:
     told = " ".join(reason.sentence for reason in judgement.verdict.reasons) or "nothing"
     about = (
         f"run({seed}, {fault!r}, {source!r}): {sheet.exercise.title}, {sheet.riff.name}, {sheet.part}, bars "
-        f"{sheet.bars[0]} to {sheet.bars[1]}, {float(sheet.tempo):g} bpm; true: {', '.join(places[:2]) or '-'}; told: {told}"
+        f"{sheet.bars[0]} to {sheet.bars[1]}, {float(sheet.tempo):g} bpm; "
+        f"true: {', '.join(places[:2]) or '-'}; told: {told}"
     )
     return fault, source, named, first, judgement.verdict.counts, seconds, about
 
