@@ -151,3 +151,16 @@ def test_a_bend_is_shown_in_cents_and_not_graded() -> None:
     assert item.cents is not None
     assert abs(item.cents - 200) <= 20
     assert not item.wrong
+
+
+@pytest.mark.parametrize("which", [(9,), tuple(range(32))], ids=["one stroke", "every stroke"])
+def test_an_octave_is_told_of_a_whole_take_but_not_of_one_stroke(which: tuple[int, ...]) -> None:
+    written = line(tuple(pitch + 12 for pitch in RIFF), 120)
+    notes = [
+        replace(note, pitches=(note.pitches[0] - 12,)) if k in which else note for k, note in enumerate(player(written))
+    ]
+    judgement = judge_sound(record(notes, float(written.length) + 2), written)
+    if len(which) == 1:
+        assert judgement.verdict.outcome is Outcome.CLEAN
+    else:
+        assert "twelve semitones lower" in sentence(judgement)

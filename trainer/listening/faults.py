@@ -27,7 +27,7 @@ FAR = 3
 """The band, as `Bands.band` counts, from which a single stroke is told."""
 SURE_STEP = 3.5
 """Standard errors by which the strokes from a bar on must differ from those before."""
-SURE_EXTRA = 0.42
+SURE_EXTRA = 0.31
 """Onset strength, as a share of a typical stroke, from which a possible extra is worth a sentence."""
 
 

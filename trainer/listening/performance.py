@@ -17,6 +17,9 @@ LEAST_CUT = 4
 """So many strokes missing at the beginning or end were not come to; fewer were missed."""
 LEAST_SILENT = 3
 """A bar of fewer strokes than this that is silent was missed, not left out."""
+OCTAVES = (-12, 12)
+"""A single stroke an octave off is not told in sound: under drive the even partials win over the odd ones, which is
+all that parts a note from its octave."""
 EDGE_S = 0.06
 """What is played farther outside the pass belongs to what came before or after it."""
 
@@ -138,6 +141,7 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
         if heard is not None
     ]
     start = start_s if start_s is not None else (median(offsets) if offsets else hearing.alignment.start_s)
+    unsure = {octave for octave in OCTAVES if not _usual(octave, hearing)}
     strokes = tuple(
         PlayedStroke(stroke, shift=None)
         if heard is None
@@ -145,7 +149,7 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
             stroke,
             heard.at_s,
             (heard.at_s - start - float(stroke.at)) * 1000,
-            None if stroke.bent or stroke.dead else heard.shift,
+            None if stroke.bent or stroke.dead or heard.shift in unsure else heard.shift,
             cents=heard.cents,
         )
         for heard, stroke in zip(hearing.strokes, written.strokes, strict=True)
@@ -158,6 +162,12 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
     return Performance(
         written, strokes, extras, start, start_s is not None, hearing.alignment.rate, _clarity(hearing, written)
     )
+
+
+def _usual(shift: int, hearing: Hearing) -> bool:
+    """Whether most of the strokes are off by the same: then it is the instrument, not a slip."""
+    heard = [item for item in hearing.strokes if item is not None]
+    return 2 * sum(item.shift == shift for item in heard) > len(heard)
 
 
 def _clarity(hearing: Hearing, written: Written) -> float:
