@@ -1,5 +1,6 @@
 """When strokes came: every claim on performances whose truth is known, and no claim that is not sure."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from statistics import fmean
@@ -109,7 +110,16 @@ def test_the_gallops_ratio_is_found_with_its_interval(ratio: float) -> None:
     assert found is not None
     assert found.low < ratio < found.high
     what = "flattens" if ratio < 2 else "is stretched"
-    assert first(performance).startswith(f"The gallop {what}: long to short is {found.value:.2f}, written 2.00")
+    sentence = f"The gallop {what} throughout: long to short is {found.value:.2f}, written 2.00; mind the eighth."
+    assert first(performance) == sentence
+    assert len(told(performance).verdict.reasons) == 1
+
+
+@pytest.mark.parametrize(("bars", "since"), [(4, 2), (4, 3), (8, 5), (8, 7)])
+def test_a_gallop_that_flattens_is_told_from_the_bar_where_it_begins(bars: int, since: int) -> None:
+    off = {Figure.FIRST_SHORT: -36.0, Figure.SECOND_SHORT: -18.0}
+    performance = laid(gallop(120, bars=bars), lambda _, s: off.get(s.figure, 0.0) if s.bar >= since else 0.0)
+    assert re.match(rf"The gallop flattens from bar {since}, count 1 on: long to short is 1\.[45]", first(performance))
     assert len(told(performance).verdict.reasons) == 1
 
 
@@ -145,7 +155,7 @@ def test_the_triplet_gallop_has_places_and_a_ratio_of_its_own() -> None:
     late = laid(written, lambda _, stroke: 22.0 if stroke.figure.is_second else 0.0)
     assert first(late).startswith("The gallop's second short note is 2")
     flat = laid(written, lambda _, s: -60.0 if s.figure.is_first else -30.0 if s.figure.is_second else 0.0)
-    assert first(flat).startswith("The gallop flattens: long to short is 2.")
+    assert first(flat).startswith("The gallop flattens throughout: long to short is 2.")
     assert "written 4.00" in first(flat)
     judgement = told(flat)
     assert judgement.action is not None

@@ -16,6 +16,8 @@ PAIRS_TO_SD, SD_COST = 2.2219, 0.78
 the root of their number (Rousseeuw & Croux 1993, JASA 88:1273: efficiency 0.82), of a normal spread."""
 LARGEST_EXPONENT = 50.0
 """Of two observations nothing is known; this keeps it a number."""
+SURE_STEP = 3.5
+"""Standard errors by which the values from a bar on must differ from those before."""
 MOST_PAIRED = 120
 """Observations of which all pairs are looked at; of more, every few."""
 
@@ -112,6 +114,28 @@ def middle(values: Sequence[float], spread: float, confidence: float = 0.95) -> 
     own = robust_spread(values) if len(values) >= 8 else 0.0
     half = quantile(confidence, len(values)) * CENTRE_COST * max(own, spread) / sqrt(len(values))
     return Estimate(value, value - half, value + half, len(values))
+
+
+def step_from(values: Sequence[tuple[int, float]], noise: float, edge: float) -> int:
+    """From which bar on values lie farther from nought: the first, unless a later one parts them plainly.
+
+    Args:
+        values: each with its bar, in any order.
+        noise: by how much they scatter.
+        edge: the least difference that is worth a bar.
+    """
+    bars = sorted({bar for bar, _ in values})
+    best, gain = bars[0], 0.0
+    for bar in bars[1:]:
+        before = [value for at, value in values if at < bar]
+        after = [value for at, value in values if at >= bar]
+        if len(before) < 3 or len(after) < 3:
+            continue
+        step = abs(centre(after)) - abs(centre(before))
+        sure = SURE_STEP * noise * (1 / len(before) + 1 / len(after)) ** 0.5
+        if step > max(sure, edge) and step / sure > gain:
+            best, gain = bar, step / sure
+    return best
 
 
 def slope(x: Sequence[float], y: Sequence[float]) -> float:

@@ -6,14 +6,15 @@ the number of claims that were looked at. Palm mutes and bends are not graded. A
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import log
 from statistics import median
 
 from trainer.listening.bands import Bands
-from trainer.listening.estimate import Estimate, centre
+from trainer.listening.estimate import Estimate, centre, step_from
 from trainer.listening.performance import Extra, Performance, PlayedStroke
 from trainer.listening.timing import Group, Stray, Timing
 from trainer.listening.wording import capital, lateness, number, pitch_name, stroke_name, what_instead
-from trainer.listening.written import Figure, Stroke
+from trainer.listening.written import Stroke
 from trainer.practice.verdict import Reason
 
 OWNERS = {"figure": "The gallop's ", "pick": "Every ", "shift": "The stroke at a ", "string change": "The stroke at a "}
@@ -25,8 +26,6 @@ LEAST_RUN = 4
 DOWN = "down stroke"
 FAR = 3
 """The band, as `Bands.band` counts, from which a single stroke is told."""
-SURE_STEP = 3.5
-"""Standard errors by which the strokes from a bar on must differ from those before."""
 SURE_EXTRA = 0.31
 """Onset strength, as a share of a typical stroke, from which a possible extra is worth a sentence."""
 
@@ -75,25 +74,24 @@ def _figures(
     off, it is told, and the places are not.
     """
     claims = _places(timing, bands, confidence)
-    gallop = list(_gallop(timing, performance))
+    gallop = list(_gallop(timing, performance, confidence))
     single = [claim for claim in claims if claim.group.kind == "figure"]
-    if gallop and single and not _evenly(timing):
+    if not gallop or (single and not _evenly(timing, gallop[0][0])):
         return [], claims
-    if gallop:
-        figures = [group for group in timing.groups if group.kind == "figure" and group.strokes[0].stroke.figure.value]
-        told = [_Claim(group, 0, None) for group in figures]
-        return gallop, [*told, *(claim for claim in claims if claim.group.kind != "figure")]
-    return [], claims
+    since, fault = gallop[0]
+    figures = [group for group in timing.groups if group.kind == "figure" and group.strokes[0].stroke.figure.value]
+    told = [_Claim(group, since, None) for group in figures]
+    return [fault], [*told, *(claim for claim in claims if claim.group.kind != "figure")]
 
 
-def _evenly(timing: Timing) -> bool:
+def _evenly(timing: Timing, since: int) -> bool:
     """Whether both short notes are moved as a flattened or stretched gallop moves them, the first twice as far."""
     places: dict[str, float] = {}
     for group in timing.groups:
         figure = group.strokes[0].stroke.figure
         role = "long" if figure.is_long else "first" if figure.is_first else "second" if figure.is_second else ""
-        if group.kind == "figure" and role:
-            places[role] = centre(group.off_ms)
+        if group.kind == "figure" and role and group.from_bar(since):
+            places[role] = centre(group.from_bar(since))
     if len(places) < 3:
         return True
     one, two = (places[role] - places["long"] for role in ("first", "second"))
@@ -227,32 +225,30 @@ def _place(group: Group, late: Estimate, since: int, bands: Bands) -> Fault:
 
 
 def _since(group: Group, edge: float) -> int:
-    """The bar from which a group is off: the first, unless a later one parts it into two that plainly differ."""
-    bars = sorted({item.stroke.bar for item in group.strokes})
-    best, gain = bars[0], 0.0
-    for bar in bars[1:]:
-        before, after = group.before_bar(bar), group.from_bar(bar)
-        if len(before) < 3 or len(after) < 3:
-            continue
-        step = abs(centre(after)) - abs(centre(before))
-        sure = SURE_STEP * group.noise_ms * (1 / len(before) + 1 / len(after)) ** 0.5
-        if step > max(sure, edge) and step / sure > gain:
-            best, gain = bar, step / sure
-    return best
+    """The bar from which a group is off."""
+    bars = [item.stroke.bar for item in group.strokes]
+    return step_from(list(zip(bars, group.off_ms, strict=True)), group.noise_ms, edge)
 
 
-def _gallop(timing: Timing, performance: Performance) -> Iterable[Fault]:
-    ratio, told = timing.gallop_of_two, timing.gallop
-    if ratio is None or told is None or (ratio.high >= FLAT_RATIO and ratio.low <= STEEP_RATIO):
+def _gallop(timing: Timing, performance: Performance, confidence: float) -> Iterable[tuple[int, Fault]]:
+    """A gallop that flattens or is stretched, from a bar on, and that bar."""
+    figures = timing.gallop_figures
+    if figures is None:
         return
-    stroke = next(item.stroke for item in performance.judged if item.stroke.figure is not Figure.NONE)
-    long = next(item.stroke for item in performance.judged if item.stroke.figure.is_long)
-    what = "flattens" if ratio.value < 2 else "is stretched"
+    since = step_from(figures.logs, figures.noise, log(2 / FLAT_RATIO))
+    ratio = figures.ratio(confidence, since)
+    share = figures.written / 2
+    if ratio.high >= FLAT_RATIO * share and ratio.low <= STEEP_RATIO * share:
+        return
+    mine = [item.stroke for item in performance.judged if item.stroke.figure.value and item.stroke.bar >= since]
+    stroke, long = mine[0], next(each for each in mine if each.figure.is_long)
+    what = "flattens" if ratio.value < figures.written else "is stretched"
+    begin = f"from bar {stroke.bar}, count {stroke.count} on" if stroke.bar > figures.logs[0][0] else "throughout"
     sentence = (
-        f"The gallop {what}: long to short is {told.value:.2f}, written {timing.gallop_written:.2f}, "
-        f"from bar {stroke.bar}, count {stroke.count} on; mind the {stroke_name(long)}."
+        f"The gallop {what} {begin}: long to short is {ratio.value:.2f}, written {figures.written:.2f}; "
+        f"mind the {stroke_name(long)}."
     )
-    yield Fault("gallop", _reason(sentence, stroke), (stroke.bar, performance.written.bars), fails=True)
+    yield since, Fault("gallop", _reason(sentence, stroke), (stroke.bar, performance.written.bars), fails=True)
 
 
 def _loose(timing: Timing, bands: Bands) -> Iterable[Fault]:

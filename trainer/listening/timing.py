@@ -5,23 +5,21 @@ drift; what is left is spread. A group (the second sixteenths, the up strokes, b
 the take, so that a player who is steadily early everywhere is early nowhere in particular.
 """
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
-from math import exp, log, sqrt
+from math import sqrt
 from statistics import median
 
 from trainer.listening.bands import Bands
 from trainer.listening.estimate import Estimate, middle, quantile, robust_spread, scatter, slope
+from trainer.listening.gallop import Gallop, gallop
 from trainer.listening.performance import Performance, PlayedStroke
 from trainer.listening.written import Figure
 
 LEAST_SPREAD_MS = 1.0
 """No human is steadier; keeps the intervals of a machine's take from closing to nothing."""
 LEAST_GROUP = 4
-LEAST_FIGURES = 3
 _QUARTER = Fraction(1, 4)
 MOST_FOR_SLOPE = 300
 """Strokes the drift is fitted to; of a longer take every few."""
@@ -83,8 +81,8 @@ class Timing:
     """Milliseconds gained from the first stroke to the last; late above zero."""
     gallop: Estimate | None
     """Long to short of the gallop; None without three whole figures."""
-    gallop_written: float
-    """Long to short as written: 2.0, and 4.0 in triplet time."""
+    gallop_figures: Gallop | None
+    """The same figure by figure."""
     groups: tuple[Group, ...]
     units: tuple[Stray, ...]
     """Every stroke or fast group with its own deviation, in time order."""
@@ -93,6 +91,11 @@ class Timing:
     def spread_ms(self) -> float:
         """The spread without its interval."""
         return self.spread.value
+
+    @property
+    def gallop_written(self) -> float:
+        """Long to short as written: 2.0, and 4.0 in triplet time."""
+        return self.gallop_figures.written if self.gallop_figures else 2.0
 
     @property
     def gallop_of_two(self) -> Estimate | None:
@@ -123,14 +126,14 @@ def timing(performance: Performance, bands: Bands, confidence: float = 0.95) -> 
     drift = Estimate(gradient * length, gradient * length - half, gradient * length + half, len(at))
     residual = {id(item): value for item, value in zip(played, rest, strict=True)}
     own_spread = _spread(rest, played, confidence)
-    gallop, gallop_written = _gallop(performance, own_spread.value, confidence)
+    figures = gallop(performance.strokes, own_spread.value)
     return Timing(
         bias=middle(off, spread, confidence),
         bias_known=performance.start_known,
         spread=own_spread,
         drift=drift,
-        gallop=gallop,
-        gallop_written=gallop_written,
+        gallop=figures.ratio(confidence) if figures else None,
+        gallop_figures=figures,
         groups=tuple(_groups(played, residual, confidence)),
         units=tuple(_units(performance, residual, bands)),
     )
@@ -218,66 +221,3 @@ def _units(performance: Performance, residual: dict[int, float], bands: Bands) -
                 pending = []
         pending.append(item)
     yield from told()
-
-
-def figures_of(strokes: Sequence[PlayedStroke]) -> Iterable[tuple[PlayedStroke, ...]]:
-    """Each whole gallop, forward or reverse, as its three strokes and the one that follows at once."""
-    index = 0
-    while index + 3 < len(strokes):
-        three = strokes[index : index + 3]
-        roles = "".join(_role(item.stroke.figure) for item in three)
-        if roles not in {"LFS", "FSL"}:
-            index += 1
-            continue
-        last, following = three[2].stroke, strokes[index + 3].stroke
-        if float(following.at - last.at) <= 1.01 * float(last.length):
-            yield (*three, strokes[index + 3])
-        index += 3
-
-
-def _role(figure: Figure) -> str:
-    return "L" if figure.is_long else "F" if figure.is_first else "S" if figure.is_second else "-"
-
-
-def _gallop(performance: Performance, spread: float, confidence: float) -> tuple[Estimate | None, float]:
-    """Long to short in each whole gallop figure, as a geometric middle, and what it is as written.
-
-    The long note is measured to the next stroke, and so are the short ones; the last of a figure needs a stroke after
-    it. Where a riff holds gallops of two kinds, the more frequent one is told.
-    """
-    ratios: list[tuple[float, float]] = []
-    noises: list[float] = []
-    for figure in figures_of(performance.strokes):
-        if all(item.deviation_ms is not None for item in figure):
-            written = [float(item.stroke.at) * 1000 for item in figure]
-            played = [at + (item.deviation_ms or 0.0) for at, item in zip(written, figure, strict=True)]
-            asked, done = _ratio(written, figure), _ratio(played, figure)
-            if asked and done:
-                ratios.append((round(asked, 2), log(done)))
-                noises.append(spread * _ratio_noise(written, asked))
-    kind = Counter(asked for asked, _ in ratios).most_common(1)
-    usual = kind[0][0] if kind else 2.0
-    same = [value for asked, value in ratios if asked == usual]
-    if len(same) < LEAST_FIGURES:
-        return None, usual
-    told = middle(same, max(robust_spread(same), median(noises)), confidence)
-    return Estimate(exp(told.value), exp(told.low), exp(told.high), len(same)), usual
-
-
-def _ratio_noise(at: Sequence[float], ratio: float) -> float:
-    """By how much the logarithm of a ratio scatters for each millisecond that its strokes scatter.
-
-    Few figures tell little of their own scatter; the strokes of the whole take tell it: the four onsets of a figure
-    are off independently, and the one between long and short counts in both.
-    """
-    short = (at[-1] - at[0]) / (ratio + 2)
-    long_share, short_share = 1 / (ratio * short), 1 / (2 * short)
-    return sqrt((long_share + short_share) ** 2 + long_share**2 + short_share**2)
-
-
-def _ratio(at: Sequence[float], figure: Sequence[PlayedStroke]) -> float:
-    """Long to short of three strokes and the one after them; 0 where they do not follow each other."""
-    lengths = [b - a for a, b in pairwise(at)]
-    long = next(length for length, item in zip(lengths, figure, strict=False) if item.stroke.figure.is_long)
-    short = (sum(lengths) - long) / 2
-    return long / short if long > 0 and short > 0 else 0.0
