@@ -25,8 +25,8 @@ from trainer.practice.verdict import Outcome, Verdict
 
 BEFORE_S, AFTER_S = 0.5, 1.0
 """What the stand keeps of a take around a pass."""
-FAILING = ("missed", "wrong", "stray", "place", "drift", "flat", "lost bar", "hand")
-"""Faults with which a pass is no longer clean; a possible extra is told, but does not fail a pass."""
+FAILING = ("missed", "wrong", "stray", "drift", "flat", "lost bar", "hand")
+"""Faults with which a pass is no longer clean: a possible extra and a place that is a little off are told only."""
 
 
 @dataclass(frozen=True)
