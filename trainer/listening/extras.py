@@ -11,7 +11,7 @@ import numpy as np
 
 from trainer.listening.evidence import read, spectra
 from trainer.listening.pitches import PLAIN_STRENGTH, HeardStroke
-from trainer.listening.slices import RINGS_FOR_S, RINGS_FROM_S, Attacks, goes_on
+from trainer.listening.slices import AT_ONCE_SHARE, RINGS_FOR_S, RINGS_FROM_S, Attacks, goes_on, struck_anew
 from trainer.listening.sound import Floats, Sound
 from trainer.listening.written import Written
 
@@ -25,8 +25,10 @@ NEAR_SEMITONES = 5
 """A slip lands near to what is written around it."""
 TOO_MANY = 0.15
 """More extras than this share of the strokes are no slips but a sound that beats; only plain ones are kept then."""
-APART_S = 0.03
+APART_S = 0.04
 """Nearer to a matched stroke than this it is part of that stroke."""
+AT_ONCE_S = 0.05
+"""So soon after a far stronger stroke it is part of it too."""
 LONGEST_S = 0.1
 
 
@@ -48,6 +50,7 @@ def extra_notes(
     """The notes among the attacks that no written stroke explains, in time order."""
     played = [index for index, heard in enumerate(strokes) if heard]
     onsets = np.array([heard.at_s for heard in strokes if heard])
+    strengths = np.array([heard.strength for heard in strokes if heard])
     if len(played) < 4 or not len(left.times):
         return ()
     chords = [written.strokes[index].pitches for index in played]
@@ -57,6 +60,10 @@ def extra_notes(
     for at, strength, loudness in zip(left.times, left.strengths, left.loudness, strict=True):
         nearest = int(np.argmin(np.abs(onsets - at)))
         weak = strength < LEAST_STRENGTH or loudness < LEAST_LOUDNESS * loud
+        before_it = int(np.searchsorted(onsets, at)) - 1
+        weak |= (
+            before_it >= 0 and at < onsets[before_it] + AT_ONCE_S and strength < AT_ONCE_SHARE * strengths[before_it]
+        )
         around = {pitch for chord in chords[max(0, nearest - 2) : nearest + 3] for pitch in chord}
         if weak or not around or abs(onsets[nearest] - at) < APART_S:
             continue
@@ -70,7 +77,8 @@ def extra_notes(
         sounding = chords[int(np.searchsorted(onsets, at)) - 1] if at > onsets[0] else ()
         ringing = goes_on(sound, float(at))
         before = np.where(np.isin(near, sounding) & ringing, now, before)
-        pitch = _pitch(near, now, before, again=strength > PLAIN_STRENGTH and not ringing)
+        again = not ringing and (strength > PLAIN_STRENGTH or struck_anew(sound, float(at)))
+        pitch = _pitch(near, now, before, again=again)
         if pitch is not None:
             found.append(HeardExtra(float(at), float(strength), pitch))
     if len(found) > 2 + TOO_MANY * len(played):

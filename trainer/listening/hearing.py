@@ -4,6 +4,7 @@ The order of work: onset strength, its peaks as candidate attacks, evidence of p
 written strokes as a whole, then the foot of every matched attack, the check of its pitch, and the attacks left over.
 """
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,23 +13,39 @@ from trainer.listening.alignment import Alignment, Rows, align
 from trainer.listening.attack import foot
 from trainer.listening.evidence import Evidence, spectra
 from trainer.listening.extras import HeardExtra, extra_notes
-from trainer.listening.pitches import SHIFTS, HeardStroke, check_pitches, pitch_range
-from trainer.listening.slices import Attacks, ends
+from trainer.listening.pitches import PLAIN_STRENGTH, SHIFTS, HeardStroke, check_pitches, pitch_range
+from trainer.listening.slices import Attacks, ends, goes_on
 from trainer.listening.sound import Floats, Ints, Sound
 from trainer.listening.strength import onset_strength, peaks
 from trainer.listening.written import Written
 
-FAINTEST = 0.18
+FAINTEST = 0.1
 """Candidates weaker than this share of a typical stroke are noise."""
 NO_STROKE = 0.1
 """Peaks below this share of the strong ones are no strokes, should there be fewer than are written."""
 QUANTILE = 0.3
 """A typical stroke: this quantile of as many of the strongest peaks as there are strokes."""
-PICKED, SLURRED = 0.38, 0.27
-"""Strength, as a share of a typical stroke, at which a candidate is as likely a stroke as not: noises of a third are
-common, strokes of a third are rare (one in a hundred)."""
-STEEPNESS = 0.03
-"""Share of a typical stroke that moves those odds by one nat."""
+PICKED = 0.38
+"""Strength, as a share of a typical stroke, at which a candidate is as likely a stroke as not, in a take of which
+nothing else is known: noises of a third are common, strokes of a third are rare (one in a hundred)."""
+SLURRED = 0.7
+"""A hammered note may be weaker by this factor."""
+SOFTEST = 0.17
+"""Where a take shows hardly any noise between its strokes, one as soft as this is as likely a stroke as not."""
+STEEPNESS = 7.0
+"""Nats by which an e times stronger candidate is likelier a stroke."""
+NOISES = 8
+"""A take's noise is the strength that one candidate which is no stroke reaches for every so many strokes."""
+SOFTER = 1.0
+"""Nats by which a candidate e times softer than a typical stroke is a less likely one, however quiet the take."""
+SURE_S, LEAST_SURE = 0.08, 0.5
+"""The pitch of a shorter sound counts for less, down to this share."""
+POOR = 0.0
+"""Mean pitch score of the matched strokes under which another tuning is thought of."""
+TUNED_BY, TUNED_COST = 100, 10.0
+"""Strokes that tell another tuning, and the nats by which it must be the better explanation."""
+GOES_ON = -2.0
+"""Nats against a weak candidate after which the sound goes on as before it."""
 PEAK_LATE_S = 0.003
 """How much later than the foot a peak of strength lies."""
 
@@ -50,16 +67,21 @@ def _odds(salience: Floats, typical: float) -> Floats:
     return np.asarray(np.exp(np.clip(6.0 * salience / typical - 4.0, -5.0, 1.0)))
 
 
-def _pitch_score(evidence: Evidence, pitches: tuple[int, ...]) -> Floats:
+def _pitch_score(evidence: Evidence, pitches: tuple[int, ...], times: int) -> Floats:
     """For every attack the log odds that its sound is of these pitches, against a noise without pitch.
 
     A wrong note is a note all the same: one in twenty, at some plain distance from the written one.
+
+    Args:
+        evidence: of every attack.
+        pitches: those written.
+        times: how often they are written, and so how many attacks may be of them.
     """
     if not pitches or not len(evidence.salience):
         return np.zeros(len(evidence.salience))
     columns = np.array(pitches) - evidence.lowest
     own = evidence.salience[:, columns].mean(axis=1)
-    typical = max(float(np.percentile(own, 75)), 0.3)
+    typical = max(float(np.median(np.sort(own)[::-1][:times])), 0.3)
     moved = [columns + shift for shift in SHIFTS if abs(shift) <= 5]
     inside = [place for place in moved if place.min() >= 0 and place.max() < evidence.salience.shape[1]]
     other = np.max([evidence.salience[:, place].mean(axis=1) for place in inside], axis=0)
@@ -90,7 +112,15 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     kept = values > FAINTEST * typical
     low = sound.lowered(11_000)
     attacks = Attacks.at(low, times[kept] - PEAK_LATE_S, values[kept] / typical)
-    alignment = align(at, attacks.times, _rows(low, written, attacks), starts)
+    likeness = _Likeness(low, written, attacks)
+    alignment = align(at, attacks.times, likeness.rows(PICKED), starts)
+    shift = _tuned(at, attacks.times, likeness, alignment, starts)
+    if shift:
+        alignment = align(at, attacks.times, likeness.rows(PICKED, shift), starts)
+    least = _least(np.delete(attacks.strengths, alignment.attack[alignment.attack >= 0]), len(at))
+    if least < PICKED:
+        followed = [(alignment.start_s, alignment.rate)]
+        alignment = align(at, attacks.times, likeness.rows(least, shift), followed)
     matched = alignment.attack[alignment.attack >= 0]
     feet = attacks.times.copy()
     for attack in matched:
@@ -102,20 +132,80 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     return Hearing(strokes, extras, alignment, cents)
 
 
-def _rows(sound: Sound, written: Written, attacks: Attacks) -> Rows:
-    """Scores of a stroke being each of some attacks: by strength, by ringing on, by pitch."""
-    lowest, highest = pitch_range(written)
-    evidence = Evidence.gathered(spectra(sound, attacks.times, ends(attacks)), lowest, highest)
-    chords = {chord: _pitch_score(evidence, chord) for chord in {stroke.pitches for stroke in written.strokes}}
-    strengths, loudness = attacks.strengths, attacks.loudness
-    solid = strengths > PICKED
-    loud = float(np.median(loudness[solid])) if solid.any() else 1.0
-    ringing = np.clip(1.5 * np.log((loudness + 1e-9) / (0.35 * loud + 1e-9)), -6.0, 0.0)
-    likely = [-np.log1p(np.exp(np.clip((middle - strengths) / STEEPNESS, -20, 8))) for middle in (PICKED, SLURRED)]
+def _least(noises: Floats, strokes: int) -> float:
+    """The strength at which a candidate is as likely a stroke as not, from the strengths of a take's noises."""
+    rank = min(len(noises) - 1, strokes // NOISES)
+    noise = float(np.sort(noises)[::-1][rank]) if len(noises) else FAINTEST
+    return float(np.clip(0.8 * noise**0.57, SOFTEST, PICKED))
 
-    def rows(stroke: int, near: Ints) -> Floats:
-        item = written.strokes[stroke]
-        rings = 0.0 if item.dead else ringing[near]
-        return np.asarray(likely[item.slurred][near] + rings + chords[item.pitches][near])
 
-    return rows
+def _tuned(
+    at: Floats, times: Floats, likeness: "_Likeness", alignment: Alignment, starts: list[tuple[float, float]] | None
+) -> int:
+    """Semitones by which the whole take sounds away from what is written, as on a guitar of another tuning; mostly 0.
+
+    Asked only where the pitches do not agree as it is, and answered by the beginning of the part.
+    """
+    matched = np.flatnonzero(alignment.attack >= 0)
+    if not len(matched) or likeness.pitch(alignment) > POOR:
+        return 0
+    first = at[:TUNED_BY]
+    scores = {
+        shift: align(first, times, likeness.rows(PICKED, shift), starts).score - TUNED_COST * bool(shift)
+        for shift in (0, -1, 1, -2, 2)
+    }
+    return max(scores, key=lambda shift: scores[shift])
+
+
+class _Likeness:
+    """How well each attack passes for each stroke, apart from time: by strength, by ringing on, by pitch."""
+
+    def __init__(self, sound: Sound, written: Written, attacks: Attacks) -> None:
+        lowest, highest = pitch_range(written)
+        stops = ends(attacks)
+        evidence = Evidence.gathered(spectra(sound, attacks.times, stops), lowest, highest)
+        sure = np.clip((stops - attacks.times) / SURE_S, LEAST_SURE, 1.0)
+        self._evidence, self._sure = evidence, sure
+        self._often = Counter(item.pitches for item in written.strokes)
+        self._chords = self._transposed(0)
+        self._strokes, self._strengths = written.strokes, attacks.strengths
+        loudness, solid = attacks.loudness, attacks.strengths > PICKED
+        loud = float(np.median(loudness[solid])) if solid.any() else 1.0
+        weak = np.flatnonzero(attacks.strengths < PLAIN_STRENGTH)
+        same = [attack for attack in weak if goes_on(sound, float(attacks.times[attack]))]
+        self._noises = np.zeros(len(attacks.times))
+        self._noises[same] = GOES_ON
+        self._ringing = np.clip(1.5 * np.log((loudness + 1e-9) / (0.35 * loud + 1e-9)), -6.0, 0.0)
+
+    def _transposed(self, shift: int) -> dict[tuple[int, ...], Floats]:
+        """For every written chord the score of each attack being it, all moved by some semitones."""
+        return {
+            chord: self._sure * _pitch_score(self._evidence, tuple(pitch + shift for pitch in chord), times)
+            for chord, times in self._often.items()
+        }
+
+    def pitch(self, alignment: Alignment) -> float:
+        """The mean score of the matched attacks by their pitch alone."""
+        matched = np.flatnonzero(alignment.attack >= 0)
+        return float(
+            np.mean([self._chords[self._strokes[stroke].pitches][alignment.attack[stroke]] for stroke in matched])
+        )
+
+    def rows(self, least: float, shift: int = 0) -> Rows:
+        """Scores in nats, where a candidate of strength `least` is as likely a picked stroke as not.
+
+        Args:
+            least: share of a typical stroke's strength.
+            shift: semitones by which everything may sound away from what is written.
+        """
+        chords = self._transposed(shift) if shift else self._chords
+        odds = [STEEPNESS * np.log(self._strengths / (least * share)) for share in (1.0, SLURRED)]
+        softer = SOFTER * np.minimum(np.log(self._strengths), 0.0)
+        likely = [np.clip(-np.log1p(np.exp(-value)), -20.0, 0.0) + softer for value in odds]
+
+        def rows(stroke: int, near: Ints) -> Floats:
+            item = self._strokes[stroke]
+            rings = self._noises[near] + (0.0 if item.dead else self._ringing[near])
+            return np.asarray(likely[item.slurred][near] + rings + chords[item.pitches][near])
+
+        return rows

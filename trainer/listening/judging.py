@@ -162,16 +162,22 @@ def _could_follow(performance: Performance, bands: Bands) -> bool:
     )
 
 
+CROWDED = 0.25
+"""Extras beyond this share of the judged strokes speak against the part."""
 NEIGHBOURS = 9
 """Matched strokes whose middle deviation is a stroke's own time, so that a slow drift is followed."""
 
 
 def _right(performance: Performance, bands: Bands) -> float:
-    """Share of the judged strokes that were found at their pitch and beside their neighbours in time."""
+    """Share of the judged strokes that were found at their pitch and beside their neighbours in time.
+
+    Where far more was played than is written, what nobody wrote counts as not found.
+    """
     heard = [item for item in performance.judged if item.deviation_ms is not None]
     beside = _beside_neighbours([item.deviation_ms or 0.0 for item in heard])
     right = sum(not item.shift and abs(off) <= bands.wildest_ms for item, off in zip(heard, beside, strict=True))
-    return right / len(performance.judged) if performance.judged else 0.0
+    asked = len(performance.judged)
+    return right / (asked + max(0.0, len(performance.extras) - CROWDED * asked)) if asked else 0.0
 
 
 def _spread_beside(performance: Performance) -> float:

@@ -101,12 +101,12 @@ def check_pitches(
     chords = [written.strokes[stroke].pitches for stroke in where]
     starts = attacks.times[mine]
     bent = [written.strokes[stroke].bent for stroke in where]
-    stops = ends(attacks, STRONG)[mine]
+    stops = ends(attacks, STRONG, mine)[mine]
     grid = spectra(sound, starts, stops)
     cents = tuning_cents(grid, chords)
     lowest, highest = pitch_range(written)
     whole = Evidence.gathered(grid, lowest, highest, cents)
-    firm = np.minimum(ends(attacks)[mine], starts + FIRST_S)
+    firm = np.minimum(ends(attacks, sure=mine)[mine], starts + FIRST_S)
     first = Evidence.gathered(spectra(sound, starts, firm), lowest, highest, cents)
     before = Evidence.gathered(spectra(sound, starts - FIRST_S - 0.01, starts - 0.004), lowest, highest, cents)
     typical = float(np.median([whole.of(row, chord) for row, chord in enumerate(chords) if chord] or [1.0]))
