@@ -14,6 +14,8 @@ from trainer.music.problem import Problem, ProblemsError
 
 BLOCK = 1 << 18
 MOST_CHANNELS = 2
+MOST_DAMAGED = 1e-3
+"""Share of samples that may be no numbers; they are taken for silence."""
 ALIKE = 0.98
 """Correlation from which two sides are one guitar."""
 
@@ -54,6 +56,9 @@ def read_sound(path: Path) -> tuple[Sound, ...]:
         ) from error
     if not read:
         raise _problem(path, "The file holds no sound", "Export it again")
+    damaged = 1.0 - float(np.isfinite(samples[:read]).mean())
+    if damaged > MOST_DAMAGED:
+        raise _problem(path, f"{damaged:.1%} of its samples are damaged (no numbers)", "Export it again")
     return split_sides(samples[:read], rate)
 
 
