@@ -5,13 +5,16 @@ therefore predicted away, first by its neighbouring samples (linear prediction),
 string repeats itself), and the foot is the place where the variance of what is left changes most: the likelihood
 test by which seismologists pick the first arrival of a wave (Maeda 1985; Akaike's criterion). A floor of a tenth of
 the attack's peak keeps the pick's touch, which comes some milliseconds before the string is let go, out of it.
+
+A take is best given with its rate lowered to some 11 kHz: a guitar's sound stands above the noise below 5 kHz, and
+whitened beyond that, the noise hides a soft attack.
 """
 
 import numpy as np
 
 from trainer.listening.sound import Floats, Sound
 
-BEFORE_S, AFTER_S = 0.010, 0.008
+BEFORE_S, AFTER_S = 0.012, 0.006
 """How far before and after the rough time the foot is looked for."""
 PAST_S = 0.023
 """How much sound before that is used to predict from: two periods of the low E string."""
@@ -19,6 +22,11 @@ ORDER = 24
 LONGEST_PERIOD_S, SHORTEST_PERIOD_S = 0.0145, 0.00125
 TAPS = 5
 FLOOR = 0.1
+STRUM_S, LATER_S, NEAREST_S = 0.016, 0.006, 0.0007
+"""How far before a chord's strongest change its first string may lie, how much of what follows is its measure, and how
+near the two can be told apart."""
+LEAST_RISE, LEAST_GAIN = 2.0, 0.05
+"""How many times the power must rise at a first string, and by how many nats a frame that must be likelier."""
 
 
 def _neighbour_residual(sound: Floats, past: int) -> Floats:
@@ -70,11 +78,55 @@ def foot(sound: Sound, rough_s: float, before_s: float = BEFORE_S, after_s: floa
     past = round(PAST_S * sound.rate)
     begin = round((rough_s - before_s) * sound.rate) - past
     end = begin + past + round((before_s + after_s) * sound.rate)
-    return sound.remembered("foot", begin, end, lambda: _foot(sound, begin, past, end)) or rough_s
+    return sound.remembered("foot", begin, end, lambda: _foot(sound, begin, past, end)[0]) or rough_s
 
 
-def _foot(sound: Sound, begin: int, past: int, end: int) -> float:
-    """The foot of the attack in the frames from `begin` to `end`; 0 where there is nothing to see.
+def first_string(sound: Sound, foot_s: float) -> float:
+    """The foot of a chord's first string, given that of its strongest change; the same time where there is no earlier.
+
+    A strum lets its strings go one after another, and the later ones stand out the more where the first is soft.
+    """
+    begin, end = (round((foot_s + offset) * sound.rate) for offset in (-STRUM_S - PAST_S, LATER_S))
+    return sound.remembered("first string", begin, end, lambda: _first_string(sound, begin, foot_s, end))
+
+
+def _first_string(sound: Sound, begin: int, foot_s: float, end: int) -> float:
+    """The first string's foot in the frames from `begin` to `end`, or the foot that is known."""
+    past = round(PAST_S * sound.rate)
+    left = _left(sound, begin, past, end)
+    if left is None:
+        return foot_s
+    start = past - round(0.005 * sound.rate)
+    power = left[start:] ** 2 + (FLOOR * np.abs(left[past:]).max()) ** 2
+    until = round(foot_s * sound.rate) - begin - start - round(NEAREST_S * sound.rate)
+    best, gain, rise = _change(power[:until], past - start, until - round(NEAREST_S * sound.rate))
+    return (begin + start + best + 1) / sound.rate if rise > LEAST_RISE and gain > LEAST_GAIN else foot_s
+
+
+def _left(sound: Sound, begin: int, past: int, end: int) -> Floats | None:
+    """What prediction from its first `past` frames leaves of a stretch of sound; None where there is nothing."""
+    length, samples = end - begin, sound.samples
+    heard = samples[max(begin, 0) : max(end, 0)].astype(float)
+    heard = np.pad(heard, (max(-begin, 0), max(end - max(len(samples), begin), 0)))[:length]
+    if len(heard) < length or not np.any(heard):
+        return None
+    heard /= np.abs(heard).max()
+    left = _period_residual(_neighbour_residual(heard, past), past, sound.rate)
+    return left if np.any(left[past:]) else None
+
+
+def _change(power: Floats, first: int, last: int) -> tuple[int, float, float]:
+    """Where the power changes most between two places, by how many nats a frame, and how many times it rises there."""
+    total, count = np.cumsum(power), len(power)
+    split = np.arange(1, count)
+    quiet, loud = total[:-1] / split, (total[-1] - total[:-1]) / (count - split)
+    cost = split * np.log(quiet) + (count - split) * np.log(loud)
+    best = first + int(np.argmin(cost[first:last]))
+    return best, float(count * np.log(total[-1] / count) - cost[best]) / count, float(loud[best] / quiet[best])
+
+
+def _foot(sound: Sound, begin: int, past: int, end: int) -> tuple[float, float]:
+    """The foot of the attack in the frames from `begin` to `end`, and how many times the power rises there.
 
     Args:
         sound: the take.
@@ -82,23 +134,10 @@ def _foot(sound: Sound, begin: int, past: int, end: int) -> float:
         past: how many such frames there are.
         end: where looking ends.
     """
-    rate, samples = sound.rate, sound.samples
-    search = end - begin - past
-    heard = samples[max(begin, 0) : max(end, 0)].astype(float)
-    heard = np.pad(heard, (max(-begin, 0), max(end - max(len(samples), begin), 0)))[: past + search]
-    if len(heard) < past + search or not np.any(heard):
-        return 0.0
-    heard /= np.abs(heard).max()
-    left = _period_residual(_neighbour_residual(heard, past), past, rate)
-    peak = np.abs(left[past:]).max()
-    if peak <= 0:
-        return 0.0
-    start = past - round(0.005 * rate)
-    power = left[start:] ** 2 + (FLOOR * peak) ** 2
-    total, count = np.cumsum(power), len(power)
-    split = np.arange(1, count)
-    quiet, loud = total[:-1] / split, (total[-1] - total[:-1]) / (count - split)
-    cost = split * np.log(quiet) + (count - split) * np.log(loud)
-    first, last = past - start, count - round(0.002 * rate)
-    best = first + int(np.argmin(cost[first:last]))
-    return (begin + start + best + 1) / rate
+    left = _left(sound, begin, past, end)
+    if left is None:
+        return 0.0, 0.0
+    start = past - round(0.005 * sound.rate)
+    power = left[start:] ** 2 + (FLOOR * np.abs(left[past:]).max()) ** 2
+    best, _, rise = _change(power, past - start, len(power) - round(0.002 * sound.rate))
+    return (begin + start + best + 1) / sound.rate, rise

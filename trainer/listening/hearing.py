@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trainer.listening.alignment import Alignment, Rows, align
-from trainer.listening.attack import foot
+from trainer.listening.attack import first_string, foot
 from trainer.listening.evidence import Evidence, spectra
 from trainer.listening.extras import HeardExtra, extra_notes
 from trainer.listening.pitches import PLAIN_STRENGTH, SHIFTS, HeardStroke, check_pitches, pitch_range
@@ -123,8 +123,11 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
         alignment = align(at, attacks.times, likeness.rows(least, shift), followed)
     matched = alignment.attack[alignment.attack >= 0]
     feet = attacks.times.copy()
-    for attack in matched:
-        feet[attack] = foot(sound, float(feet[attack]))
+    for stroke, attack in enumerate(alignment.attack):
+        if attack >= 0:
+            feet[attack] = foot(low, float(feet[attack]))
+            if len(written.strokes[stroke].pitches) > 1:
+                feet[attack] = first_string(low, float(feet[attack]))
     attacks = Attacks(feet, attacks.strengths, attacks.loudness)
     strokes, cents = check_pitches(low, written, alignment.attack, attacks)
     left = np.setdiff1d(np.arange(len(feet)), matched)
