@@ -21,6 +21,7 @@ from random import Random
 import numpy as np
 import soundfile
 
+from tests.benchmarks.listening_bounds import against_bounds
 from tests.listening.plucked import gallop, player, record
 from tests.listening.test_midi_matching import TICK, Performer, faults, part
 from tests.listening.truth import Agreement, TrueTake, onset_agreement, precision, recall, true_takes
@@ -207,6 +208,7 @@ JUDGE = """
 import resource, sys, time
 from fractions import Fraction
 from pathlib import Path
+from tests.benchmarks.listening_bounds import against_bounds
 from tests.listening.plucked import gallop
 from trainer.listening.judging import judge_sound
 from trainer.listening.read_sound import read_sound
@@ -254,21 +256,29 @@ def main() -> int:
         print("\nTakes, each one's median offset removed (bias: the largest of a take)")
         for take in takes:
             print(row(take.name, measured([take])))
-        for kind, some in (
-            ("recorded", [take for take in takes if take.recorded]),
-            ("synthesised", [take for take in takes if not take.recorded]),
-        ):
+        recorded = [take for take in takes if take.recorded]
+        synthesised = [take for take in takes if not take.recorded]
+        for kind, some in (("recorded", recorded), ("synthesised", synthesised)):
             if some:
                 print(f"\n{kind}:")
                 total = measured(some)
                 print(row("twinspur, with the part", total))
                 print(notes_row(total))
+                print(against_bounds(total))
                 peers(folder, some)
+        for kind, some in (
+            ("recorded, driven in their own chain", [take for take in recorded if take.drive]),
+            ("recorded, without drive", [take for take in recorded if not take.drive]),
+            ("recorded, chords of two or three strings", [take for take in recorded if take.chords]),
+        ):
+            if some:
+                print(f"\n{kind} ({len(some)} takes; a chord's time is its first string's):")
+                print(against_bounds(measured(some)))
         print("\nrecorded takes, changed:")
         for name, change in CHANGES.items():
-            total = measured([take for take in takes if take.recorded], change)
+            total = measured(recorded, change)
             print(row(name, total))
-            print(notes_row(total))
+            print(against_bounds(total))
         gallops([take for take in takes if "gallop" in take.name])
     midi(performances)
     return 0

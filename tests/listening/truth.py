@@ -31,6 +31,12 @@ class TrueTake:
     written: Written
     notes: tuple[dict[str, Any], ...]
     ghosts: tuple[float, ...]
+    drive: float = 0.0
+    """Of the amplifier in the take's own chain; 0 for a direct signal."""
+
+    @property
+    def chords(self) -> bool:
+        return all(len(stroke.pitches) > 1 for stroke in self.written.strokes)
 
     @property
     def recorded(self) -> bool:
@@ -55,7 +61,9 @@ def true_takes(folder: Path) -> list[TrueTake]:
         samples, rate = soundfile.read(path.with_suffix(".flac"), dtype="float32")
         notes = tuple(values["notes"])
         ghosts = tuple(ghost["t"] for ghost in values["ghosts"])
-        found.append(TrueTake(path.stem, Sound(samples, rate), written(values), notes, ghosts))
+        found.append(
+            TrueTake(path.stem, Sound(samples, rate), written(values), notes, ghosts, values["chain"]["drive"])
+        )
     return found
 
 
