@@ -113,8 +113,8 @@ def ladders(pool: "multiprocessing.pool.Pool", climbs: int, passes: int) -> None
     off = [by_take / by_truth - 1 for _, by_take, by_truth, *_ in found]
     rule = [long / stated - 1 for *_, long, stated, _ in found]
     error = stdev(off) / len(off) ** 0.5 if len(off) > 1 else 0.0
-    print(f"  by take over by truth: {fmean(off):+.1%} ± {1.96 * error:.1%}, median {median(off):+.1%}; by truth in the long run over the rule: "
-          f"{fmean(rule):+.1%}")  # fmt: skip
+    print(f"  by take over by truth: {fmean(off):+.1%} ± {1.96 * error:.1%}, median {median(off):+.1%}")
+    print(f"  by truth in the long run over the rule: {fmean(rule):+.1%}")
     for outcome in (Outcome.CLEAN, Outcome.MISSED):
         mine = Counter({said: count for (said, played), count in total.items() if played is outcome})
         shares = ", ".join(f"{said} {count / mine.total():.1%}" for said, count in mine.most_common())
