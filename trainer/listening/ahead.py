@@ -114,18 +114,23 @@ class JudgesHere:
 
     def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
         """The judgement on what came."""
-        judgement = judge_cut_pass(
+        judgement = self._found(question, notes, question.guesses)
+        if not judgement.verdict.counts and question.guesses is not None:
+            judgement = self._found(question, notes, None)  # it may begin elsewhere after all
+        judgement = replace(judgement, warnings=(*judgement.warnings, *question.warnings))
+        self._judged = notes, judgement
+        return judgement
+
+    def _found(self, question: Question, notes: MidiTake | None, guesses: Sequence[float] | None) -> Judgement:
+        return judge_cut_pass(
             self._growing.sound() if notes is None else notes,
             question.begins_s,
             question.written,
             question.bands,
             known=question.known,
             within_ms=question.within_ms,
-            guesses=question.guesses,
+            guesses=guesses,
         )
-        judgement = replace(judgement, warnings=(*judgement.warnings, *question.warnings))
-        self._judged = notes, judgement
-        return judgement
 
     def keep(self, folder: Path, limit_bytes: int, about: Mapping[str, Any], at: datetime) -> None:
         """Keep the take that was judged last. Raises ProblemsError."""
