@@ -216,7 +216,7 @@ def test_a_pass_is_heard_ahead_while_it_sounds_and_judged_as_it_would_be_at_its_
 
     def underway() -> Underway | None:
         sounds = begins <= time.monotonic() < begins + float(written.length)
-        return Underway(music, 1, begins) if sounds else None
+        return Underway(music, Fraction(0), begins) if sounds else None
 
     heard: list[Heard] = []
     listener = Listener(
@@ -225,7 +225,7 @@ def test_a_pass_is_heard_ahead_while_it_sounds_and_judged_as_it_would_be_at_its_
     )  # fmt: skip
     while time.monotonic() < begins + float(written.length):
         time.sleep(0.01)
-    listener.ask(Asked(music, begins, a_pass(stood)))
+    listener.ask(Asked(music, begins, a_pass(stood), start=Fraction(0)))
     while not heard and time.monotonic() < begins + float(written.length) + 10:
         time.sleep(0.01)
     listener.close()

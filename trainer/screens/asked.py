@@ -120,6 +120,8 @@ class Asked:
     """How many bars of it were heard to their end, where it was broken off."""
     known: "Known | None" = None
     """How late it is heard, where calibration tells."""
+    start: Fraction | None = None
+    """The frame where it began, on the sink's clock: which pass it is."""
 
     @cached_property
     def written(self) -> "Written | None":
@@ -184,7 +186,7 @@ def asked(played: Pass, report: PassReport, piece: Piece, begins: float, known: 
     if report.steady:  # what is built may begin with the bar before its loop
         lasts = sum((each for span in music.spans for each in span.bar_seconds(music.share)), Fraction(0))
         begins += max(0.0, played.seconds - float(lasts))
-    return Asked(music, begins, played, report.steady, known=known)
+    return Asked(music, begins, played, report.steady, known=known, start=report.start)
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,8 +194,8 @@ class Underway:
     """The pass that is being played."""
 
     music: Music
-    number: int
-    """As the transport counts it."""
+    start: Fraction | None
+    """The frame where it began, on the sink's clock: which pass it is."""
     begins: float
     """When it began to sound, on the stand's clock; when it would have, where it was begun in the middle."""
     steady: bool = True
@@ -224,7 +226,9 @@ class Underway:
         """
         ends = self.music.written()[1]
         bars = sum(float(end) <= heard_s for end in ends)
-        return Asked(self.music, self.begins, None, self.steady, bars, self.known) if bars else None
+        if not bars:
+            return None
+        return Asked(self.music, self.begins, None, self.steady, bars, self.known, start=self.start)
 
 
 @dataclass(frozen=True, slots=True)

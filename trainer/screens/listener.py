@@ -47,8 +47,6 @@ AHEAD_S, AHEAD_SHARE = 1.0, 0.1
 """How much more must have come until it is heard ahead again: so many seconds, and such a share of what has come."""
 SPARE_S = 0.35
 """Before the end of a pass nothing is heard ahead, which might hold up the judging; longer in long passes."""
-SAME_S = 0.2
-"""Passes whose beginnings are closer than this are one."""
 BROKEN_OFF_S = 0.5
 """Seconds after its last sound in which a pass is told that is over; else it was broken off."""
 CLOSING_S = 8.0
@@ -152,16 +150,16 @@ class Listener:
         if flow is not None:
             if played is not None and flow.is_of(played):
                 flow.goes_on(played, now)
-            elif now > flow.last + BROKEN_OFF_S and not self._is_asked(flow.begins):
+            elif now > flow.last + BROKEN_OFF_S and not self._is_asked(flow.played):
                 self._break_off()
                 flow = self._flow
-        if played is not None and flow is None and not self._is_asked(played.begins):
+        if played is not None and flow is None and not self._is_asked(played):
             flow = self._flow = _Flow(played, now)
         if flow is not None:
             self._hand_on(flow, min(reach, now))
 
-    def _is_asked(self, begins: float) -> bool:
-        return any(abs(item.begins - begins) < SAME_S for item in self._asked)
+    def _is_asked(self, played: Underway) -> bool:
+        return any(item.start == played.start for item in self._asked)
 
     def _hand_on(self, flow: "_Flow", reach: float) -> None:
         """Hand on what has come of a pass, and let it be heard ahead where there is time for that."""
@@ -179,6 +177,9 @@ class Listener:
             self._judging.add(samples)
             flow.sent += len(samples)
         late = self._late_of(flow.played.known)
+        found = self._judging.looked()
+        if found is not None and flow.played.known is None:
+            self._late, self._refined = min(max(flow.origin + found - flow.begins, -BEFORE_S), LATEST_S), True
         came, left = reach - flow.begins, flow.seconds + late - (reach - flow.begins)
         if came < flow.looked + max(AHEAD_S, AHEAD_SHARE * came) or left < SPARE_S + flow.seconds / 100:
             return
@@ -215,7 +216,7 @@ class Listener:
         from trainer.listening.judging import unjudged
 
         flow = self._flow
-        if flow is not None and abs(flow.begins - item.begins) < SAME_S:
+        if flow is not None and flow.played.start == item.start:
             self._flow = None
         else:
             flow = None
@@ -234,6 +235,8 @@ class Listener:
             # the pass was followed: the next one is looked for as late as this one was
             late = origin + performance.start_s - item.begins
             self._late, self._refined = min(max(late, -BEFORE_S), LATEST_S), True
+        elif item.known is None:
+            self._late, self._refined = 0.0, False
         self._keep(item, judgement)
 
     def _judged(self, item: Asked, written: "Written", flow: "_Flow | None", end: float) -> "tuple[float, Judgement]":
@@ -277,7 +280,11 @@ class Listener:
             return
         performance = judgement.performance
         start = performance.start_s if performance is not None and judgement.verdict.counts else BEFORE_S
-        about = {**item.about, "start_s": round(start, 6), "start_known": item.known is not None}
+        about = {
+            **item.about,
+            "start_s": round(start, 6),
+            "start_known": performance is not None and performance.start_known,
+        }
         try:
             self._judging.keep(self._takes.folder, self._takes.limit_bytes, about, self._now())
         except ProblemsError as error:
@@ -321,7 +328,7 @@ class _Flow:
 
     def is_of(self, played: Underway) -> bool:
         """Whether what is played is still this pass."""
-        return played.number == self.played.number and abs(played.begins - self.begins) < SAME_S
+        return played.start == self.played.start
 
     def goes_on(self, played: Underway, now: float) -> None:
         """It is still played."""

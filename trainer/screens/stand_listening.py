@@ -1,5 +1,6 @@
 """What the stand's keys do about listening: on and off, who decides, and everything that was heard."""
 
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from textual import work
@@ -8,6 +9,7 @@ from textual.message import Message
 from trainer.music.problem import ProblemsError
 from trainer.playback.position import State
 from trainer.playback.share import PassReport
+from trainer.playback.sink import SinkGoneError
 from trainer.practice.deciding import Decides
 from trainer.practice.passes import Pass
 from trainer.screens.asked import Heard, Music, Underway, asked
@@ -50,6 +52,8 @@ WHO = {
     Decides.TAKE: "The take decides.",
     Decides.BOTH: "Both decide: a pass is clean when you and the take say so.",
 }
+SLIPS_S = 0.1
+"""Between two looks at one clock."""
 LOW, FEW, MANY = 34, 2, 4
 """Lines of a window under which the sentences have few lines."""
 
@@ -257,10 +261,16 @@ class Listens(_Base):
         if position is None or position.state is not State.PLAYING or standing.choices.way in BUILDS:
             return None
         music = Music(standing.stood.piece, standing.loop, standing.mine, position.share)
-        heard = self.wiring.clock() + practising.player.sounding.latency_seconds
-        sounding = practising.player.sounding
-        begins = heard - music.seconds_to(position.bar, position.offset)
-        return Underway(music, position.pass_number, begins, known=self._known_of(sounding))
+        sounding, start = practising.player.sounding, position.began
+        seconds = music.seconds_to(position.bar, position.offset)
+        begins = self.wiring.clock() + sounding.latency_seconds - seconds
+        steady = False
+        if start is not None:
+            with suppress(SinkGoneError):  # by the sink's clock, on which nothing slips
+                steady = abs(float(sounding.sink.now() - start) / sounding.sink.rate - seconds) < SLIPS_S
+        if steady and start is not None:
+            begins = began(sounding, start, begins)
+        return Underway(music, start, begins, steady, self._known_of(sounding))
 
     def _take_verdict(self, heard: Heard) -> None:
         """A take was judged; in the listener's thread."""
