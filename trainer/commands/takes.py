@@ -39,7 +39,12 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.play:
         from trainer.commands.replaying import replay
 
-        return replay(find_take(takes, arguments.play), arguments.out, alone=arguments.alone)
+        take = find_take(takes, arguments.play)
+        if take.about.get("form") and not arguments.alone:
+            raise CallError(
+                f"{take.name} goes over several riffs: it can be heard without the written part, with --alone."
+            )
+        return replay(take, arguments.out, alone=arguments.alone)
     for word, marked in ((arguments.mark, True), (arguments.unmark, False)):
         if word:
             take = find_take(takes, word)
@@ -103,8 +108,12 @@ def _row(number: int, take: "KeptTake") -> tuple[str, ...]:
     spread = f"{measured.spread_ms:.1f} ms" if measured and measured.spread_ms is not None else "-"
     gallop = f"{measured.gallop_ratio:.2f}" if measured and measured.gallop_ratio is not None else "-"
     tempo = about(take, "tempo_bpm")
-    names = tuple(str(about(take, key) or "-") for key in ("exercise", "riff", "part"))
+    names = tuple(
+        str(about(take, key) or ("form" if key == "riff" and take.about.get("form") else "-"))
+        for key in ("exercise", "riff", "part")
+    )
     told = str(take.verdict.outcome) if take.verdict else "-"
+    told += " (unfinished)" if take.about.get("unfinished") else ""
     bpm = f"{tempo:g}" if isinstance(tempo, int | float) else "-"
     return (str(number), take.name, *names, bars, bpm, told, spread, gallop, "marked" if take.marked else "")
 
