@@ -90,3 +90,15 @@ def test_a_constant_gain_changes_nothing() -> None:
     assert [heard and round(heard.at_s, 4) for heard in loud.strokes] == [
         heard and round(heard.at_s, 4) for heard in soft.strokes
     ]
+
+
+def test_a_note_struck_twice_is_an_extra_of_its_own_pitch() -> None:
+    written = line(RIFF, 90)
+    notes = player(written)
+    doubled = [4, 9, 13]
+    again = [replace(notes[k], at_s=notes[k].at_s + 0.11, length_s=0.2, loudness=0.9) for k in doubled]
+    hearing = hear(take(written, sorted([*notes, *again], key=lambda note: note.at_s)), written)
+    assert all(hearing.strokes)
+    assert [
+        (round(found.at_s - note.at_s, 2), found.pitch) for found, note in zip(hearing.extras, again, strict=True)
+    ] == [(0.0, note.pitches[0]) for note in again]

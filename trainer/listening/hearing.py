@@ -106,7 +106,8 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
         starts: pairs of (second at which the part begins, rate) to try; None looks everywhere.
     """
     at = np.array([float(stroke.at) for stroke in written.strokes])
-    strength = onset_strength(sound.lowered(20_000))
+    bright = sound.lowered(20_000)
+    strength = onset_strength(bright)
     times, values = peaks(strength)
     typical = _typical(values, len(at))
     kept = values > FAINTEST * typical
@@ -125,9 +126,10 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     feet = attacks.times.copy()
     for stroke, attack in enumerate(alignment.attack):
         if attack >= 0:
-            feet[attack] = foot(low, float(feet[attack]))
+            rough = float(feet[attack])
+            feet[attack] = foot(low, rough)
             if len(written.strokes[stroke].pitches) > 1:
-                feet[attack] = first_string(low, float(feet[attack]))
+                feet[attack] = first_string(low, min(float(feet[attack]), foot(bright, rough)))
     attacks = Attacks(feet, attacks.strengths, attacks.loudness)
     strokes, cents = check_pitches(low, written, alignment.attack, attacks)
     left = np.setdiff1d(np.arange(len(feet)), matched)
