@@ -212,6 +212,25 @@ async def test_what_was_looked_for_is_kept_shown_and_cleared_by_one_key(tmp_path
         assert shelf_of(pilot).wanted.order == "target"
 
 
+async def test_typing_replaces_what_was_typed_at_the_start_before(tmp_path: Path) -> None:
+    async with again(tmp_path).app().run_test(size=(120, 30)) as pilot:
+        await settled(pilot)
+        await pilot.press(*"keel")
+        assert titles(pilot) == ["Keel Down", "Under the Keel"]
+    async with again(tmp_path).app().run_test(size=(120, 30)) as pilot:
+        await settled(pilot)
+        assert titles(pilot) == ["Keel Down", "Under the Keel"]
+        await pilot.press(*"heron")
+        assert titles(pilot) == ["Heron Steps"]
+
+
+async def test_nothing_is_written_where_nothing_was_looked_for_or_chosen(tmp_path: Path) -> None:
+    ready = again(tmp_path, own=False)
+    async with ready.app().run_test(size=(120, 30)) as pilot:
+        await settled(pilot)
+    assert not (tmp_path / "memory.json").exists()
+
+
 async def test_just_what_is_due_waits_for_the_log_and_not_for_the_files(tmp_path: Path, held: Held) -> None:
     ready = again(tmp_path)
     ready.log.add(played(random.Random(1), LOW_ROAD, NOON - timedelta(days=30), 100, CLEAN))

@@ -149,7 +149,8 @@ class ShelfScreen(Finding):
         self._keep()
 
     def _keep(self) -> None:
-        self.wiring.memory.put(CHOSEN, self._file)
+        if self._file:
+            self.wiring.memory.put(CHOSEN, self._file)
         self.keep_wanted()
 
     @property

@@ -59,8 +59,10 @@ class Finding(Screen[None]):
         return self.contents.wanted
 
     def keep_wanted(self) -> None:
-        """Remember what is looked for."""
-        self.wiring.memory.put(WANTED, self.wanted.as_dict())
+        """Remember what is looked for, and forget what was."""
+        told = self.wanted.as_dict()
+        if told or self.wiring.memory.get(WANTED):
+            self.wiring.memory.put(WANTED, told)
 
     def action_choose_tag(self) -> None:
         """Ask for a tag."""
