@@ -1,6 +1,7 @@
 """A program for the tests: the stand plays my part into a null sink, hears it by its monitor, and judges itself.
 
-Run with a folder; prints what was heard, one line of JSON.
+Run with a folder, a number of passes, and where calibration is kept the file of the round trips; prints what was heard,
+one line of JSON.
 """
 
 import asyncio
@@ -15,12 +16,11 @@ from tests.screens.settling import settled
 from trainer.listening.takes import Takes
 from trainer.screens.application import TwinspurApp
 from trainer.screens.ears import CardEar
+from trainer.screens.known_late import kept_lateness, nothing_known
 from trainer.screens.meter import Meter
-from trainer.screens.own_wiring import own_rig, sound_opener
+from trainer.screens.own_wiring import own_rig, renderer, sound_opener
 from trainer.screens.stand import StandScreen
 from trainer.settings import Settings
-
-PASSES = 2
 
 
 async def until(pilot, true, seconds: float = 40.0) -> None:  # type: ignore[no-untyped-def]
@@ -32,14 +32,16 @@ async def until(pilot, true, seconds: float = 40.0) -> None:  # type: ignore[no-
         await pilot.pause(0.02)
 
 
-async def main(folder: Path) -> None:
-    """Play two passes, and listen."""
-    takes = Takes(folder / "takes")
+async def main(folder: Path, passes: int, round_trips: Path | None = None) -> None:
+    """Play some passes, and listen."""
+    takes, settings = Takes(folder / "takes"), Settings(driver="pulseaudio")
     around = replace(
         wiring(folder),
-        open_sound=sound_opener(Settings(driver="pulseaudio"), own_rig),
+        open_sound=sound_opener(settings, own_rig),
         open_ear=lambda _: CardEar("pulse", time.monotonic),
         takes=lambda: takes,
+        plays_again=renderer(settings),
+        known_late=kept_lateness(round_trips) if round_trips else nothing_known,
     )
     app = TwinspurApp(around, "stand")
     async with app.run_test(size=(120, 40)) as pilot:
@@ -59,13 +61,17 @@ async def main(folder: Path) -> None:
         await pilot.press("space")
         heard: list[object] = []
         verdicts, ends = [], []
-        while len(heard) < PASSES:
+        while len(heard) < passes:
             before = heard[-1] if heard else None
-            await until(pilot, lambda before=before: screen.heard is not before)
+            await until(pilot, lambda before=before: screen.heard and screen.heard.asked is not before)
             assert screen.heard is not None
             ends.append(time.monotonic())
-            heard.append(screen.heard)
+            heard.append(screen.heard.asked)
             verdicts.append([str(screen.heard.judgement.verdict.outcome), *screen.told()])
+        overheard = screen.listener._overhears if screen.listener else None
+        assert overheard is not None
+        await until(pilot, lambda: overheard._passes >= passes)
+        await settled(pilot)
         last = screen.heard
         assert last is not None and screen.listener is not None
         began = last.asked.begins + float(60 * 16 / last.asked.music.tempo_bpm)
@@ -75,11 +81,12 @@ async def main(folder: Path) -> None:
             "where": where.where if where else "", "verdicts": verdicts, "late_ms": round(1000 * late),
             "after_pass_ms": round(1000 * (ends[-1] - began)),
             "marks": len(strip.marks) if strip else 0, "input": screen.listener.ear.name,
+            "said": list(screen.listener._said), "warnings": last.judgement.warnings, "habit": last.judgement.habit,
             "measured": last.judgement.verdict.as_dict().get("measured"),
         }  # fmt: skip
-        await until(pilot, lambda: len(takes.all()) == PASSES)
+        await until(pilot, lambda: len(takes.all()) >= passes)
     print(json.dumps(told), flush=True)
 
 
 if __name__ == "__main__":
-    asyncio.run(main(Path(sys.argv[1])))
+    asyncio.run(main(Path(sys.argv[1]), int(sys.argv[2]), *map(Path, sys.argv[3:])))

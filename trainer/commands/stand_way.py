@@ -156,5 +156,5 @@ def _one_opening(sink: SynthSink, capture: "Capture", click: Click, shape: "Floa
             lag = found_at(window, shape)
             if lag is not None:
                 found.append(capture.moment(first + lag) - played)
-    best = max(came, key=lambda found: len(found))
+    best = max(came, key=len)
     return Opening(tuple(best))

@@ -1,6 +1,7 @@
 """Judging one pass that was cut out of a longer recording: what belongs to the passes before and after is left out."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from trainer.listening.bands import Bands
 from trainer.listening.judging import Judgement, Settings, judged, unjudged
@@ -10,6 +11,10 @@ from trainer.listening.written import Written
 
 GUESSES_S = (-0.06, 0.0, 0.06, 0.12, 0.2)
 """Where a pass may begin, around where it should, when the round trip is not calibrated."""
+
+ELSEWHERE = (
+    "The pass came in elsewhere than calibration says, so early or late as a whole is not known: calibrate again."
+)
 
 
 def judge_cut_pass(
@@ -51,4 +56,9 @@ def judge_cut_pass(
     if guesses is None:
         guesses = (0.0,) if known else GUESSES_S
     hearing = hear(take, written, [(begins_s + guess, 1.0) for guess in guesses])
-    return judged(performed(hearing, written, start), how, warnings(take, None))
+    judgement = judged(performed(hearing, written, start), how, warnings(take, None))
+    if known and not judgement.verdict.counts:
+        elsewhere = judge_cut_pass(take, begins_s, written, bands)
+        if elsewhere.verdict.counts:
+            return replace(elsewhere, warnings=(*elsewhere.warnings, ELSEWHERE))
+    return judgement

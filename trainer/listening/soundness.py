@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from trainer.listening.loop_in_take import loop_lag
 from trainer.listening.sound import BLOCK, Sound
 
 LEAST_RATE = 16_000
@@ -11,10 +12,6 @@ SHORTEST_S = 0.5
 SILENCE = 10 ** (-66 / 20)
 CLIPPED = 0.985
 """A sample this near to the take's own peak, several times running, is cut off."""
-LONGEST_DELAY_S = 1.5
-LOOP_STANDS_OUT = 14.0
-"""How far the loop's delay stands over the mean of the half-whitened correlation: music in the same tempo reaches 11,
-a click at -30 dB 17."""
 CLIP_RUN = 4
 CLIP_SHARE = 2e-4
 
@@ -47,25 +44,9 @@ def warnings(sound: Sound, loop: Sound | None = None) -> tuple[str, ...]:
     share = clipped_share(sound)
     if share > CLIP_SHARE:
         told.append(f"The input clips ({share:.1%} of the take): turn it down; times still hold, pitches may not.")
-    if loop is not None and hears_loop(sound, loop):
+    if loop is not None and loop_lag(sound, loop) is not None:
         told.append("The loop comes through the microphone: use headphones, or a cable to the guitar.")
     return tuple(told)
-
-
-def hears_loop(sound: Sound, loop: Sound) -> bool:
-    """Whether what the tool played is in the take: a correlation at one delay that stands far over all others.
-
-    Only differences between neighbouring samples are compared, at about 11 kHz, over at most 20 seconds.
-    """
-    low, played = (np.diff(item.lowered(11_000).samples[: 20 * 11_025 * 2]).astype(float) for item in (sound, loop))
-    if sound.lowered(11_000).rate != loop.lowered(11_000).rate or not (np.any(low) and np.any(played)):
-        return False
-    size = 1 << (len(low) + len(played)).bit_length()
-    spectrum = np.fft.rfft(low, size) * np.conj(np.fft.rfft(played, size))
-    spectrum /= np.sqrt(np.abs(spectrum)) + 1e-12
-    product = np.abs(np.fft.irfft(spectrum, size))
-    possible = product[: round(LONGEST_DELAY_S * 11_025)]
-    return bool(possible.max() > LOOP_STANDS_OUT * np.sqrt(np.mean(product**2)))
 
 
 def clipped_share(sound: Sound) -> float:

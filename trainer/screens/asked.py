@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from trainer.listening.spans import Span
     from trainer.listening.written import Written
     from trainer.screens.known_late import Known
+    from trainer.screens.loop_heard import Beside
 
 TEMPO_CHANGED = "This pass was not played from its first bar to its last at one tempo, so it is not judged."
 FORM_BARS = "Bars are counted through the form, as the loop counts them."
@@ -120,6 +121,8 @@ class Asked:
     """How many bars of it were heard to their end, where it was broken off."""
     known: "Known | None" = None
     """How late it is heard, where calibration tells."""
+    beside: "Beside | None" = None
+    """What else sounded in it; None where that is not known."""
     start: Fraction | None = None
     """The frame where it began, on the sink's clock: which pass it is."""
 
@@ -172,7 +175,14 @@ class Asked:
         return " ".join(told)
 
 
-def asked(played: Pass, report: PassReport, piece: Piece, begins: float, known: "Known | None" = None) -> Asked:
+def asked(  # noqa: PLR0917  # the last two have defaults
+    played: Pass,
+    report: PassReport,
+    piece: Piece,
+    begins: float,
+    known: "Known | None" = None,
+    beside: "Beside | None" = None,
+) -> Asked:
     """What to judge a logged pass by.
 
     Args:
@@ -181,12 +191,13 @@ def asked(played: Pass, report: PassReport, piece: Piece, begins: float, known: 
         piece: what its bars are counted in.
         begins: when it began to sound, on the stand's clock.
         known: how late it is heard, where calibration tells.
+        beside: what else sounded in it.
     """
     music = Music(piece, Loop(played.first_bar - 1, played.last_bar - 1), played.line.part, report.share)
     if report.steady:  # what is built may begin with the bar before its loop
         lasts = sum((each for span in music.spans for each in span.bar_seconds(music.share)), Fraction(0))
         begins += max(0.0, played.seconds - float(lasts))
-    return Asked(music, begins, played, report.steady, known=known, start=report.start)
+    return Asked(music, begins, played, report.steady, known=known, beside=beside, start=report.start)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from trainer.listening.ahead import Judging, Question
     from trainer.listening.bands import Bands
     from trainer.listening.judging import Judgement
+    from trainer.listening.sound import Sound
     from trainer.listening.takes import Takes
     from trainer.listening.written import Written
     from trainer.screens.known_late import Known
@@ -70,6 +72,7 @@ class Listener:
         gone: Callable[[str], object],
         underway: Callable[[], Underway | None] = lambda: None,
         judging: "Callable[[], Judging] | None" = None,
+        overhears: "Callable[[Asked, Sound], str] | None" = None,
     ) -> None:
         """Begin to listen.
 
@@ -85,11 +88,14 @@ class Listener:
                 after what was heard of the pass that was played has been judged and kept.
             underway: gives the pass that is being played; None when none is.
             judging: makes who judges, in this listener's thread; None to judge in that thread.
+            overhears: what to say of a pass and its take where more than the player is heard, empty for nothing; asked
+                in this listener's thread after the pass was judged.
         """
         self.ear = ear
         self.bands = bands
         self._takes, self._clock, self._now, self._heard, self._tell = takes, clock, now, heard, tell
         self._gone, self._underway, self._make_judging = gone, underway, judging
+        self._overhears = overhears
         self._late = 0.0
         self._dropped = 0
         self._refined = False
@@ -238,6 +244,16 @@ class Listener:
         elif item.known is None:
             self._late, self._refined = 0.0, False
         self._keep(item, judgement)
+        self._overhear(item, judgement, origin, end)
+
+    def _overhear(self, item: Asked, judgement: "Judgement", origin: float, end: float) -> None:
+        """See whether the input hears more than the player, and tell it: once in a sentence, and with the pass."""
+        if self._overhears is None or item.beside is None or not isinstance(self.ear, FlowingEar):
+            return
+        sentence = self._overhears(item, self.ear.frames(self.ear.frame_of(origin), self.ear.frame_of(end)))
+        if sentence:
+            self._once(sentence)
+            self._heard(Heard(item, replace(judgement, warnings=(*judgement.warnings, sentence))))
 
     def _judged(self, item: Asked, written: "Written", flow: "_Flow | None", end: float) -> "tuple[float, Judgement]":
         """The moment at which the take of a pass begins, and the judgement on what came of it up to another one."""

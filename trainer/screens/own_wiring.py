@@ -6,6 +6,7 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,15 +20,19 @@ from trainer.screens.once import Once
 from trainer.screens.wiring import Sounding, Wiring
 
 if TYPE_CHECKING:
+    from trainer.listening.sound import Sound
     from trainer.listening.takes import Takes
     from trainer.music.exercise import Exercise
     from trainer.music.problem import Problem
     from trainer.notation.head import Head
     from trainer.notation.index import Glimpse
     from trainer.notation.library import Library
+    from trainer.playback.plan import Plan
+    from trainer.playback.timeline import Timeline
     from trainer.practice.log import Log
     from trainer.screens.ears import Ear
     from trainer.screens.known_late import Known
+    from trainer.screens.render_again import Renders
     from trainer.settings import Settings
     from trainer.sounds.rig import Rig
 
@@ -99,6 +104,9 @@ def own_wiring() -> Wiring:
     def open_ear(name: str) -> "Ear":
         return ear_opener(settings())(name)
 
+    def plays_again(timeline: "Timeline", plan: "Plan", start: Fraction) -> "Sound | None":
+        return renderer(settings())(timeline, plan, start)
+
     return Wiring(
         exercises=ExerciseFiles(lambda: settings().exercise_folders, index_file(), own_rig, shelf_name()),
         open_log=Once(lambda: _open_log(news)),
@@ -116,6 +124,7 @@ def own_wiring() -> Wiring:
         open_ear=open_ear,
         bands=lambda: settings().bands,
         known_late=look_up_lateness,
+        plays_again=plays_again,
         takes=lambda: own_takes(settings()),
     )
 
@@ -230,6 +239,17 @@ def ear_opener(settings: "Settings") -> "Callable[[str], Ear]":
         return MidiEar(open_input(name), time.monotonic) if name else CardEar(settings.device, time.monotonic)
 
     return open_ear
+
+
+def renderer(settings: "Settings") -> "Renders":
+    """What renders a pass again as the stand's synth played it, with the player's settings."""
+    from trainer.playback.synth_options import SynthOptions
+    from trainer.screens.render_again import renders_on
+    from trainer.sounds.find_banks import built_in_bank
+
+    usual = SynthOptions()
+    gain = usual.gain if settings.gain is None else settings.gain
+    return renders_on(settings.bank or built_in_bank(), SynthOptions(rate=settings.rate or usual.rate, gain=gain))
 
 
 def look_up_lateness(ear: "Ear", sounding: Sounding) -> "Known | None":

@@ -1,6 +1,7 @@
 """What the stand's keys do about listening: on and off, who decides, and everything that was heard."""
 
 from contextlib import suppress
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from textual import work
@@ -24,6 +25,7 @@ from trainer.screens.drawing.heard_rows import (
 )
 from trainer.screens.known_late import Known, began, while_it_sounded
 from trainer.screens.listener import Listener
+from trainer.screens.loop_heard import Beside, LoopHeard
 from trainer.screens.meter import Meter
 from trainer.screens.standing import BUILDS
 from trainer.screens.widgets.rows import Rows
@@ -192,6 +194,7 @@ class Listens(_Base):
             clock=self.wiring.clock, now=self.wiring.now, heard=self._take_verdict, tell=self.tell,
             gone=lambda sentence: self.post_message(self.EarGone(sentence)),
             underway=self._underway, judging=judges_apart,
+            overhears=LoopHeard(self.wiring.plays_again, self.wiring.load_rig),
         )  # fmt: skip
         self.follow_listening()
         self.show_music()
@@ -246,7 +249,18 @@ class Listens(_Base):
         piece, sounding = practising.standing.stood.piece, practising.player.sounding
         begins = began(sounding, report.start, self.wiring.clock() - ago_seconds)
         known = while_it_sounded(self._known_of(sounding), sounding, report.start, report.end)
-        listener.ask(asked(played, report, piece, begins, known))
+        listener.ask(asked(played, report, piece, begins, known, self._beside(practising, report.start)))
+
+    @staticmethod
+    def _beside(practising: "Practising", start: Fraction) -> Beside | None:
+        """What sounds besides my part; None where it does not sound on the stand's own synth."""
+        from trainer.playback.synth_sink import SynthSink
+
+        standing = practising.standing
+        if not isinstance(practising.player.sounding.sink, SynthSink):
+            return None
+        mix = standing.mix.without(standing.mine)
+        return Beside(mix, practising.click_pattern, standing.silent_bars, start)
 
     def _known_of(self, sounding: "Sounding") -> Known | None:
         """What calibration knows, while it still sounds where it did when the input was opened."""

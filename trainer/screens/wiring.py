@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 from trainer.screens.drawing.pen import BOX, Pen
 from trainer.screens.known_late import LooksUp, nothing_known
 from trainer.screens.news import News
+from trainer.screens.render_again import Renders, renders_nothing
 
 if TYPE_CHECKING:
     from trainer.listening.bands import Bands
@@ -105,6 +106,8 @@ class Wiring:
     Raises ProblemsError or PortError, with a plain sentence. May be called from a thread that is not the screen's."""
     known_late: LooksUp = nothing_known
     """Looks up how late a player is heard; called once an input is open, from any thread."""
+    plays_again: Renders = renders_nothing
+    """Renders what sounded in a pass, to find it in a take; from any thread."""
     bands: "Callable[[], Bands]" = usual_bands
     """Gives the bands that takes are judged by."""
     takes: "Callable[[], Takes | None]" = lambda: None
