@@ -71,6 +71,7 @@ async def main(folder: Path, passes: int, round_trips: Path | None = None) -> No
         overheard = screen.listener._overhears if screen.listener else None
         assert overheard is not None
         await until(pilot, lambda: overheard._passes >= passes)
+        await pilot.pause(0.5)  # what it found is told in the listener's thread just after
         await settled(pilot)
         last = screen.heard
         assert last is not None and screen.listener is not None

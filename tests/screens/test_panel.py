@@ -53,3 +53,13 @@ def test_figures_do_not_move_when_the_bar_gets_a_second_digit() -> None:
 def test_without_utf8_the_figures_are_ascii() -> None:
     facts = replace(FACTS, facts=())
     assert "".join(row.text for row in draw_panel(facts, 120, 7, ASCII).rows).isascii()
+
+
+def test_the_click_stays_in_sight_where_the_parts_need_more_than_a_line() -> None:
+    long = tuple((Word(f" {letter} a long name {number}", ink.PLAIN),) for number, letter in enumerate("ABCD"))
+    short = tuple((Word(f" {letter}", ink.PLAIN),) for letter in "ABCD")
+    click = (Word(" click quarters", ink.PLAIN),)
+    facts = replace(FACTS, parts=(*long, click), short_parts=(*short, click))
+    last = draw_panel(facts, 80, 4).rows[-1].text
+    assert "click quarters" in last and " D " in last
+    assert "a long name 3" in draw_panel(facts, 140, 4).rows[-1].text

@@ -77,7 +77,7 @@ def extra_notes(
         sounding = chords[int(np.searchsorted(onsets, at)) - 1] if at > onsets[0] else ()
         ringing = goes_on(sound, float(at))
         before = np.where(np.isin(near, sounding) & ringing, now, before)
-        again = not ringing and (strength > PLAIN_STRENGTH or struck_anew(sound, float(at)))
+        again = not ringing and (strength > PLAIN_STRENGTH or struck_anew(sound, float(at), float(strength)))
         pitch = _pitch(near, now, before, again=again)
         if pitch is not None:
             found.append(HeardExtra(float(at), float(strength), pitch))

@@ -14,6 +14,8 @@ AT_ONCE_S, AT_ONCE_SHARE = 0.045, 0.4
 """An attack so soon after one that is stronger by this share is part of it."""
 CONTINUES = 0.85
 """Correlation over which the sound after an attack is the sound before it, ringing on under a noise."""
+CLEAR = 0.35
+"""Strength of an attack that is hardly a noise, as a share of a typical stroke."""
 STEADY, BROKEN = 0.9, 0.6
 """Correlation over which a tone is periodic, and under which its period was not kept."""
 
@@ -74,10 +76,16 @@ def goes_on(sound: Sound, at: float) -> bool:
     return float(_likeness(after, before).max()) > CONTINUES
 
 
-def struck_anew(sound: Sound, at: float) -> bool:
-    """Whether a steady tone begins again out of step at an attack, which only a new stroke makes it do."""
+def struck_anew(sound: Sound, at: float, strength: float = 0.0) -> bool:
+    """Whether a steady tone begins again out of step at an attack, which only a new stroke makes it do.
+
+    Args:
+        sound: the take.
+        at: second of the attack.
+        strength: the attack's, as a share of a typical stroke's; the stronger, the less its tone need be out of step.
+    """
     steady, kept = _period_kept(sound, at)
-    return steady > STEADY and kept < BROKEN
+    return steady > STEADY and kept < (CONTINUES if strength > CLEAR else BROKEN)
 
 
 def _likeness(sound: Floats, piece: Floats) -> Floats:

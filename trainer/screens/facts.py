@@ -42,6 +42,7 @@ def facts_for(
         ),
         tuple(_part(standing, name, chosen, pen) for name in choosable(standing)),
         (Word(said or _sentence(standing), ink.PLAIN),),
+        tuple(_part(standing, name, chosen, pen, short=True) for name in choosable(standing)),
     )
 
 
@@ -142,7 +143,8 @@ def _cycle(standing: Standing) -> int:
     return silent.heard + silent.silent if silent else 0
 
 
-def _part(standing: Standing, name: str, chosen: str, pen: Pen) -> Words:
+def _part(standing: Standing, name: str, chosen: str, pen: Pen, *, short: bool = False) -> Words:
+    """A part, the click or the guide in words; short: letters alone stand for the parts that are not chosen."""
     call = f"choose({choosable(standing).index(name)})"
     before = Word(pen.chosen if name == chosen else " ", ink.STRONG)
     if name == GUIDE:
@@ -155,15 +157,21 @@ def _part(standing: Standing, name: str, chosen: str, pen: Pen) -> Words:
     words = [before]
     if letter:
         words.append(Word(f"{letter} ", letter, call))
-    words.append(Word(name, ink.PLAIN if heard else ink.QUIET, call))
+    if not (short and letter and name != chosen):
+        words.append(Word(name, ink.PLAIN if heard else ink.QUIET, call))
     if name == CLICK:
         words.append(Word(f" {standing.choices.click or 'none'}", ink.PLAIN, "click_by(1)"))
     if name == standing.mine:
-        words.append(Word(" mine", ink.STRONG, call))
-    words.append(Word(f" {pen.heard if heard else 'silent'}", ink.MARK if heard else ink.QUIET, call))
+        words.append(Word(f"{_gap(words)}mine", ink.STRONG, call))
+    sounds = pen.heard if heard else "silent"
+    words.append(Word(f"{_gap(words)}{sounds}", ink.MARK if heard else ink.QUIET, call))
     if level_db:
         words.append(Word(f" {level_db:+g} dB", ink.QUIET, call))
     return tuple(words)
+
+
+def _gap(words: list[Word]) -> str:
+    return "" if words[-1].text.endswith(" ") else " "
 
 
 def _sentence(standing: Standing) -> str:

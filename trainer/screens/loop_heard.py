@@ -63,8 +63,13 @@ class LoopHeard:
             item: the pass.
             take: what came in, from shortly before its beginning on.
         """
+        try:
+            return self._said(item, take)
+        finally:
+            self._passes += 1
+
+    def _said(self, item: "Asked", take: "Sound") -> str:
         beside = item.beside
-        self._passes += 1
         if beside is None or (self._clean >= SURE and self._passes % SELDOM):
             return ""
         loop = self._rendered(item, beside)

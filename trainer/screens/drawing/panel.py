@@ -36,6 +36,8 @@ class PanelFacts:
     """One group for each part, the click and the guide."""
     said: Words = ()
     """What was said last."""
+    short_parts: tuple[Words, ...] = ()
+    """The parts in fewer words, for where `parts` does not fit on one line."""
 
 
 GAP = 3
@@ -80,8 +82,9 @@ def _beside(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
     sheet = _Sheet(width, height)
     if with_figures:
         _put_figures(sheet.builders, facts, scale, figure_width, pen)
-    gap = next((gap for gap in (GAP, GAP - 1) if len(_flow(facts.parts, width - 2, gap)) <= 1), GAP)
-    parts = _flow(facts.parts, width - 2, gap)[: max(1, height - 3)]
+    ways = ((facts.parts, GAP), (facts.parts, GAP - 1), (facts.short_parts or facts.parts, GAP - 1))
+    groups, gap = next((way for way in ways if len(_flow(way[0], width - 2, way[1])) <= 1), (ways[-1][0], 1))
+    parts = _flow(groups, width - 2, gap)[: max(1, height - 3)]
     for number, line in enumerate(parts):
         sheet.put(height - len(parts) + number, 1, line, gap)
     above = height - len(parts)
