@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
+from textual.widgets import Input
 
 from trainer.screens.actions import APPLICATION, Action, actions_for, key_name
 from trainer.screens.window import BREAKPOINTS
@@ -14,6 +15,10 @@ class Palette(CommandPalette):
 
     CSS_PATH = WINDOWS
     VERTICAL_BREAKPOINTS = BREAKPOINTS
+
+    def on_mount(self) -> None:
+        """The cursor stands still, as everywhere."""
+        self.query_one(Input).cursor_blink = False
 
 
 class Actions(Provider):

@@ -73,7 +73,9 @@ def theme_named(name: str) -> "Theme":
         "block-cursor-foreground": colours["head-ink"],
         "block-cursor-background": colours["head-ground"],
         "block-cursor-text-style": STYLES[name]["playhead"],
-        "input-cursor-text-style": "reverse",
+        "input-cursor-background": colours["head-ground"],
+        "input-cursor-foreground": colours["head-ink"],
+        "input-cursor-text-style": "reverse" if plain else "none",
         "border": colours["bar"],
         "border-blurred": colours["line"],
     }
