@@ -200,7 +200,7 @@ def test_what_is_played_is_recorded_and_judged(pulse: Pulse, tmp_path: Path) -> 
 
 
 def test_silence_is_told_before_starting(pulse: Pulse, tmp_path: Path) -> None:
-    recorder = capture(pulse, tmp_path / "heard.npy", 2.6)
+    recorder = capture(pulse, tmp_path / "heard.npy", 5.0)  # two seconds, and time for a slow start
     said, _ = recorder.communicate(timeout=30)
     assert said.split()[3] == "True"
 
