@@ -30,6 +30,7 @@ CHILD = textwrap.dedent(
     for line in sys.stdin:
         synth = fluidsynth.Synth(samplerate=8000)
         number = synth.sfload(line.strip())
+        assert number >= 0, f"refused by the synth: {line}"
         if number >= 0:
             for bank, program in ((0, 27), (0, 28), (0, 30), (0, 33), (128, 0)):
                 if synth.program_select(9 if bank else 0, number, bank, program) == 0:

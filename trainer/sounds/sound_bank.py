@@ -24,6 +24,11 @@ SIZE_LIMIT = 2 * 1024**3
 _PDTA_LIMIT = 64 * 1024**2
 """Bytes the tables of a bank may have; a General MIDI bank of 148 MB has 1."""
 
+_TEXT_LIMIT, _COMMENT_LIMIT = 256, 65_536
+"""Bytes of a text in the INFO list; its length is even (SoundFont 2.04, 5)."""
+_INFO = frozenset(["ifil", "isng", "INAM", "irom", "iver", "ICRD", "IENG", "IPRD", "ICOP", "ICMT", "ISFT"])
+"""What the INFO list may hold (SoundFont 2.04, 5). A bank with anything else is refused by FluidSynth's own loader, and
+tried by libinstpatch's, which on what is no bank of its kind destroys the memory it works in (2.3.1 with 1.1.6)."""
 _RECORDS = {"phdr": 38, "pbag": 4, "pmod": 10, "pgen": 4, "inst": 22, "ibag": 4, "imod": 10, "igen": 4, "shdr": 46}
 """The tables of `pdta`, in their order, and the bytes of one record of each."""
 
@@ -114,8 +119,9 @@ def _read(path: Path, file: BinaryIO) -> SoundBank:
         raise _DamagedError(f"this sound bank is too large: at most {SIZE_LIMIT // 1024**3} GiB are allowed")
     if struct.unpack("<I", head[4:8])[0] + 8 > size:
         raise _DamagedError("this sound bank is cut short: it says it is longer than the file")
-    lists = _lists(file, 12, size)
+    lists = _lists(file, 12, struct.unpack("<I", head[4:8])[0] + 8)
     info = _chunks(file, *lists["INFO"])
+    _check_info(info)
     sound = _chunks(file, *lists["sdta"])
     tables = _tables(file, lists["pdta"])
     version = struct.unpack("<HH", _content(file, info, "ifil", 4)[:4].ljust(4, b"\0"))
@@ -129,6 +135,16 @@ def _read(path: Path, file: BinaryIO) -> SoundBank:
         raise _DamagedError("this sound bank has no presets")
     name = _text(_content(file, info, "INAM", 256)) or path.stem
     return SoundBank(path, shown(name), (version[0], version[1]), size, tuple(presets))
+
+
+def _check_info(info: dict[str, tuple[int, int]]) -> None:
+    """The parts of the INFO list are known, and as long as they may be."""
+    for part, (_, length) in info.items():
+        if part not in _INFO:
+            raise _DamagedError(f'this sound bank is damaged: "{shown(part)}" is no part of its "INFO" list')
+        fixed = part in ("ifil", "iver")
+        if length != 4 if fixed else length % 2 or length > (_COMMENT_LIMIT if part == "ICMT" else _TEXT_LIMIT):
+            raise _DamagedError(f'this sound bank is damaged: the part "{part}" of its "INFO" list has a wrong length')
 
 
 def _lists(file: BinaryIO, start: int, end: int) -> dict[str, tuple[int, int]]:
