@@ -3,7 +3,7 @@
 import pytest
 
 from tests.notation.iron import IRON
-from trainer.music.problem import ProblemsError
+from trainer.music.problem import Problem, ProblemsError
 from trainer.notation.read import read
 
 # What is replaced by what; the piece at whose line and column the problem stands; words of the message.
@@ -134,3 +134,10 @@ meter | 3/4   |
 """
     with pytest.raises(ProblemsError, match="bar 1 is 3/4 in bass and 4/4 in guitar 1"):
         read(text, "two.md")
+
+
+def test_a_hint_that_asks_ends_as_a_question() -> None:
+    asks = Problem("a.md", 1, 1, 'a key "E aeolean" is not known', hint='Did you mean "E aeolian"')
+    tells = Problem("a.md", 1, 1, "the bar is short", hint="Add a rest")
+    assert str(asks).endswith('is not known. Did you mean "E aeolian"?')
+    assert str(tells).endswith("the bar is short. Add a rest.")
