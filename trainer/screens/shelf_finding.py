@@ -41,17 +41,11 @@ class Finding(Screen[None]):
         self.wiring = wiring
         self.contents = Contents(Wanted.from_dict(wiring.memory.get(WANTED)))
 
-    def show_wanted(self) -> None:
-        """List what is wanted."""
-        raise NotImplementedError
+    if TYPE_CHECKING:
 
-    def scan(self) -> object:
-        """Look through the folders."""
-        raise NotImplementedError
-
-    def narrow(self, wanted: Wanted) -> None:
-        """Show something else."""
-        raise NotImplementedError
+        def show_wanted(self) -> None: ...  # noqa: D102 - the screen's
+        def scan(self) -> object: ...  # noqa: D102 - the screen's
+        def narrow(self, wanted: Wanted) -> None: ...  # noqa: D102 - the screen's
 
     @property
     def wanted(self) -> Wanted:
