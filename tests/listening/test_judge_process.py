@@ -1,5 +1,6 @@
 """The process that judges: the same judgements as here, problems told, and nothing lost when it is."""
 
+import pickle
 import time
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,7 +12,8 @@ import pytest
 from tests.listening.plucked import gallop, player, record
 from trainer.listening.ahead import JudgesHere, Question
 from trainer.listening.bands import Bands
-from trainer.listening.judge_link import JudgesApart
+from trainer.listening.judge_link import JudgesApart, JudgingMistakeError
+from trainer.listening.judge_process import LENGTH_BYTES
 from trainer.listening.midi_take import MidiNote, MidiTake
 from trainer.listening.sound import Sound
 from trainer.listening.takes import Takes
@@ -71,6 +73,50 @@ def test_notes_by_midi_are_judged_there_too() -> None:
     notes = tuple(MidiNote(stroke.at + 1, stroke.pitches[0]) for stroke in WRITTEN.strokes)
     judgement = apart.judge(Question(WRITTEN, 1.0, Bands()), MidiTake(notes))
     assert judgement.verdict.measured is not None and judgement.verdict.measured.matched == len(notes)
+    apart.close()
+
+
+def test_the_judgement_on_a_long_pass_comes_through_a_pipe_that_gives_it_in_pieces() -> None:
+    """A pipe holds 64 KiB at first, and half a minute of gallops is told in more."""
+    written = gallop(190, 60)
+    notes = tuple(MidiNote(stroke.at + 1, stroke.pitches[0]) for stroke in written.strokes)
+    apart = JudgesApart()
+    question = Question(written, 1.0, Bands())
+    judgement = apart.judge(question, MidiTake(notes))
+    assert len(pickle.dumps(judgement)) > 2 * 65_536
+    assert judgement == JudgesHere().judge(question, MidiTake(notes))
+    assert apart._here is None  # it was judged there, and will be the next time
+    assert apart.judge(question, MidiTake(notes)) == judgement
+    apart.close()
+
+
+def test_an_answer_that_breaks_off_is_judged_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    apart = JudgesApart()
+    whole = sound()
+    apart.begin(whole.rate, lambda: whole.samples)
+    apart.add(whole.samples)
+    (child,) = [each for each in psutil.Process().children() if "judge_process" in " ".join(each.cmdline())]
+    received = apart._received
+
+    def breaks_off(length: int) -> bytes:
+        got = received(length)
+        if length > LENGTH_BYTES:
+            return got[: len(got) // 2] + received(1 << 20)
+        child.kill()
+        return got
+
+    monkeypatch.setattr(apart, "_received", breaks_off)
+    assert apart.judge(QUESTION).verdict == JudgesHere_of(whole)
+    assert apart._here is not None
+    apart.close()
+
+
+def test_a_mistake_there_is_told_here_with_how_it_came_about() -> None:
+    apart = JudgesApart()
+    with pytest.raises(JudgingMistakeError, match="judge") as told:
+        apart.judge(QUESTION, "no take")  # type: ignore[arg-type]
+    assert "Traceback" in told.value.__notes__[0]
+    assert apart._here is None
     apart.close()
 
 

@@ -47,6 +47,14 @@ class Trouble:
     problems: tuple[Problem, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """A mistake of ours, as it is told from one process to another."""
+
+    how: str
+    """How it came about, line by line."""
+
+
 class Judging(Protocol):
     """Judges passes one after the other: here, or in a process of its own (`judge_link.py`)."""
 

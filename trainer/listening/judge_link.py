@@ -7,11 +7,13 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import IO, Any, Final, cast
 
-from trainer.listening.ahead import JudgesHere, Question, Trouble
+from trainer.listening.ahead import JudgesHere, Mistake, Question, Trouble
+from trainer.listening.judge_process import LENGTH_BYTES
 from trainer.listening.judging import Judgement
 from trainer.listening.midi_take import MidiTake
 from trainer.listening.sound import Samples
@@ -21,6 +23,12 @@ from trainer.places import PACKAGE
 TAKING: Final = 60.0
 """Seconds in which the process must have room for more, or have an answer; it judges ten minutes in a few."""
 CLOSING: Final = 2.0
+PIPE_BYTES: Final = 1 << 20
+"""Room in either pipe: neither waits for the other in the middle of a piece of sound or of a judgement."""
+
+
+class JudgingMistakeError(Exception):
+    """A mistake of ours in the process that judges; its notes tell how it came about."""
 
 
 class JudgesApart:
@@ -46,6 +54,8 @@ class JudgesApart:
         self._to = cast(IO[bytes], self._process.stdin)
         self._from = cast(IO[bytes], self._process.stdout)
         os.set_blocking(self._to.fileno(), False)
+        for pipe in (self._to, self._from):
+            _widen(pipe)
 
     def begin(self, rate: int, again: Callable[[], Samples] | None = None) -> None:
         """A new pass's sound comes in; `again` gives all of it that was added, should the process be lost."""
@@ -71,12 +81,11 @@ class JudgesApart:
         return found
 
     def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
-        """The judgement on what came."""
-        told = self._ask("judge", question, notes)
-        return told if isinstance(told, Judgement) else self._instead().judge(question, notes)
+        """The judgement on what came. Raises JudgingMistakeError."""
+        return cast(Judgement, self._ask("judge", question, notes))
 
     def keep(self, folder: Path, limit_bytes: int, about: Mapping[str, Any], at: datetime) -> None:
-        """Keep the take that was judged last. Raises ProblemsError."""
+        """Keep the take that was judged last. Raises ProblemsError, JudgingMistakeError."""
         self._ask("keep", folder, limit_bytes, dict(about), at)
 
     def close(self) -> None:
@@ -127,7 +136,7 @@ class JudgesApart:
             here.add(*arguments)
 
     def _ask(self, name: str, *arguments: Any) -> Any:
-        """Call, and wait for the answer. Raises ProblemsError."""
+        """Call, and wait for the answer. Raises ProblemsError, JudgingMistakeError."""
         self._call(name, *arguments)
         if self._here is not None:
             return getattr(self._here, name)(*arguments)
@@ -138,18 +147,41 @@ class JudgesApart:
             return getattr(self._here, name)(*arguments)
         if isinstance(told, Trouble):
             raise ProblemsError(told.problems)
+        if isinstance(told, Mistake):
+            mistake = JudgingMistakeError(f"in the process that judges, at “{name}”")
+            mistake.add_note(told.how)
+            raise mistake
         return told
 
     def _answer(self) -> Any:
         """The next answer; None, and judging here from now on, where there is none."""
         self._unread = max(0, self._unread - 1)
         try:
-            if select.select([self._from], [], [], TAKING)[0]:
-                return pickle.load(self._from)  # noqa: S301  # from our own process, through a pipe of its own
-        except (EOFError, OSError, pickle.UnpicklingError):
-            pass
-        self._instead()
-        return None
+            length = int.from_bytes(self._received(LENGTH_BYTES), "little")
+            return pickle.loads(self._received(length))  # noqa: S301  # from our own process, through a pipe of its own
+        except (EOFError, OSError, ValueError):
+            self._instead()
+            return None
+
+    def _received(self, length: int) -> bytes:
+        """So many bytes of an answer. Raises EOFError where they do not come."""
+        got = bytearray()
+        while len(got) < length:
+            if not select.select([self._from], [], [], TAKING)[0]:
+                raise EOFError
+            piece = os.read(self._from.fileno(), length - len(got))
+            if not piece:
+                raise EOFError
+            got += piece
+        return bytes(got)
+
+
+def _widen(pipe: IO[bytes]) -> None:
+    """Give a pipe more room, where the system can."""
+    with suppress(ImportError, AttributeError, OSError):
+        import fcntl
+
+        fcntl.fcntl(pipe.fileno(), fcntl.F_SETPIPE_SZ, PIPE_BYTES)
 
 
 ONE_THREAD: Final = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}

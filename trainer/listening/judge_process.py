@@ -1,5 +1,6 @@
 """The process that judges takes: calls in on descriptor 0, answers out on descriptor 1, both pickled.
 
+An answer's length stands before it in eight bytes: whoever waits for it reads a pipe, which gives it piece by piece.
 It keeps the judging out of the stand's own process, where a busy screen would hold it up, and it the screen and the
 playing. It ends when its owner closes the pipe or dies.
 """
@@ -7,13 +8,16 @@ playing. It ends when its owner closes the pipe or dies.
 import os
 import pickle
 import signal
+from traceback import format_exc
 from typing import IO
 
-from trainer.listening.ahead import JudgesHere, Trouble
+from trainer.listening.ahead import JudgesHere, Mistake, Trouble
 from trainer.music.problem import ProblemsError
 
 ANSWERED = frozenset({"look", "judge", "keep"})
 """Calls that are answered, in their order."""
+LENGTH_BYTES = 8
+"""Of an answer's length, which is sent before it."""
 
 
 def serve(calls: IO[bytes], answers: IO[bytes]) -> None:
@@ -29,10 +33,11 @@ def serve(calls: IO[bytes], answers: IO[bytes]) -> None:
             told = getattr(judging, name)(*arguments)
         except ProblemsError as error:
             told = Trouble(tuple(error.problems))
-        except Exception as error:  # a mistake of ours is the owner's to tell
-            told = error if name in ANSWERED else None
+        except Exception:  # a mistake of ours is the owner's to tell
+            told = Mistake(format_exc())
         if name in ANSWERED:
-            pickle.dump(told, answers, pickle.HIGHEST_PROTOCOL)
+            answer = pickle.dumps(told, pickle.HIGHEST_PROTOCOL)
+            answers.write(len(answer).to_bytes(LENGTH_BYTES, "little") + answer)
             answers.flush()
 
 
