@@ -1,12 +1,35 @@
-"""Real sound servers for every room's tests: started once, skipped with their program's name where it is missing."""
+"""For every room's tests: real sound servers, started once, skipped with their program's name where it is missing; and
+the rule that tests against the clock run alone.
+"""
 
+import os
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from tests.one_at_a_time import room
 from tests.sound_servers import Pulse, ServerMissingError, jack_server, pulse_server
+
+AGAINST_THE_CLOCK = {"pulse", "own_pulse", "jack"}
+"""Fixtures whose tests run alone, without being marked so."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what needs a sound server or a terminal `alone`."""
+    for item in items:
+        if AGAINST_THE_CLOCK & set(getattr(item, "fixturenames", ())) or "terminal" in item.path.parent.parts[-1:]:
+            item.add_marker(pytest.mark.alone)
+
+
+@pytest.fixture(autouse=True)
+def _room(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """The room with all others, or by oneself where the test is marked `alone`."""
+    folder = tmp_path_factory.getbasetemp()
+    shared = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
+    with room(shared, request.node.get_closest_marker("alone") is not None):
+        yield
 
 
 @pytest.fixture(scope="session")
