@@ -2,6 +2,7 @@
 
 import io
 import json
+import subprocess
 import sys
 from pathlib import Path
 
@@ -89,6 +90,24 @@ def test_tidying_lines_columns_up_and_keeps_the_rest(call: Call, home: Path) -> 
     assert call("tidy", "untidy.md") == (0, "", "")
 
 
+def test_a_readme_beside_exercises_is_passed_over_with_a_word(call: Call, home: Path) -> None:
+    words = "# About these\n\nWords.\n"
+    (home / "work" / "README.md").write_text(words)
+    said = "README.md: no exercise, passed over.\n"
+    assert call("check", "README.md", "iron.md") == (0, f"{said}1 exercise read, no problem.\n", "")
+    assert call("tidy", "iron.md", "README.md") == (0, said, "")
+    assert (home / "work" / "README.md").read_text() == words
+    assert len(json.loads(call("check", "README.md", "iron.md", "--json").out)) == 1
+
+
+def test_what_else_is_no_exercise_is_still_a_problem_and_a_readme_may_be_an_exercise(call: Call, home: Path) -> None:
+    (home / "work" / "notes.md").write_text("# Notes\n")
+    (home / "work" / "readme.md").write_text(IRON.replace("| 1 &", "| 1 9", 1))
+    assert call("check", "notes.md").code == 1
+    assert call("check", "readme.md").code == 1
+    assert call("check", "sub/README.md").code == 1  # it is not there
+
+
 def test_tidying_standard_input(call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stdin", io.StringIO(UNTIDY))
     assert call("tidy", "-").out == IRON
@@ -156,3 +175,39 @@ def test_completion_knows_commands_and_options(call: Call, shell: str) -> None:
     script = call("completion", shell).out
     assert "render" in script
     assert "silent-bars" in script
+
+
+def completed(script: str, *words: str) -> list[str]:
+    """What bash offers for the last of some words."""
+    ask = f"""
+COMP_WORDS=(twinspur {" ".join(f"'{word}'" for word in words)}); COMP_CWORD={len(words)}
+_shtab_twinspur 2>/dev/null; printf '%s\\n' "${{COMPREPLY[@]}}"
+"""
+    done = subprocess.run(["bash", "--norc"], input=script + ask, capture_output=True, text=True, check=True)
+    return done.stdout.split("\n")[:-1]
+
+
+def test_completion_offers_exercises_and_files(call: Call, home: Path) -> None:
+    own = home / "data" / "twinspur" / "exercises"
+    own.mkdir(parents=True)
+    script = call("completion", "bash").out
+    (own / "iron-own.md").write_text(IRON)  # added after the script was printed
+    assert {"iron-causeway", "iron-own", "iron.md"} <= set(completed(script, "play", "iron"))
+    assert "README" not in completed(script, "play", "")
+    assert "iron-causeway" in completed(script, "check", "iron.md", "iron-c")
+    assert "iron-causeway" in completed(script, "duo", "--exercise", "iron-c")
+    (home / "work" / "take.flac").write_bytes(b"")
+    assert completed(script, "judge", "iron-causeway", "ta") == ["take.flac"]
+
+
+def test_completion_is_safe_with_odd_file_names(call: Call, home: Path) -> None:
+    own = home / "data" / "twinspur" / "exercises"
+    own.mkdir(parents=True)
+    for name in ("$(touch gone).md", "`touch gone`.md", "two words.md", "*.md", "-n.md"):
+        (own / name).write_text(IRON)
+        (home / "work" / name).write_text(IRON)
+    script = call("completion", "bash").out
+    offered = completed(script, "play", "")
+    assert {"$(touch gone)", "two words", "two words.md", "-n"} <= set(offered)
+    assert completed(script, "play", "two w") == ["two words", "two words.md"]
+    assert not (home / "work" / "gone").exists()

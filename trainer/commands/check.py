@@ -4,7 +4,7 @@ import argparse
 from dataclasses import asdict
 from pathlib import Path
 
-from trainer.commands.exercises import library
+from trainer.commands.exercises import NO_EXERCISE, library, passed_over
 from trainer.commands.line import DONE, FILE_WRONG
 from trainer.commands.terminal import complain, say, say_json
 from trainer.music.problem import Problem, ProblemsError
@@ -27,6 +27,10 @@ def run(arguments: argparse.Namespace) -> int:
     for name in names:
         try:
             path = shelf.find(name)
+            if passed_over(path):
+                if not arguments.json:
+                    say(NO_EXERCISE.format(path))
+                continue
             results.append((str(path), _problems(path, patches)))
         except ProblemsError as error:
             results.append((name, error.problems))

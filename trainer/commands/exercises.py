@@ -42,6 +42,23 @@ def load(name: str) -> tuple[Exercise, Path]:
     return read_file(path, patches=load_patches().patch_names), path
 
 
+def passed_over(path: Path) -> bool:
+    """Whether a file is what its name says, a README beside exercises, and no exercise: it has no front matter.
+
+    Raises ProblemsError where it cannot be read.
+    """
+    if path.name.casefold() != "readme.md":
+        return False
+    from trainer.notation.document import front_matter, normal_lines
+    from trainer.notation.files import file_text
+
+    return front_matter(normal_lines(file_text(path))) is None
+
+
+NO_EXERCISE = "{}: no exercise, passed over."
+"""What is said of such a file."""
+
+
 def choose_riff(exercise: Exercise, name: str) -> Riff:
     """The riff of that name, in any case of letters. Raises CallError, with the nearest name."""
     names = [riff.name for riff in exercise.riffs]

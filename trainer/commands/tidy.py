@@ -3,7 +3,7 @@
 import argparse
 import sys
 
-from trainer.commands.exercises import library
+from trainer.commands.exercises import NO_EXERCISE, library, passed_over
 from trainer.commands.line import DONE, FILE_WRONG
 from trainer.commands.terminal import say
 from trainer.notation.files import file_text, save
@@ -25,6 +25,9 @@ def run(arguments: argparse.Namespace) -> int:
             sys.stdout.write(tidy(sys.stdin.read(), "standard input"))
             continue
         path = shelf.find(name)
+        if passed_over(path):
+            say(NO_EXERCISE.format(path))
+            continue
         text = file_text(path)
         tidied = tidy(text, str(path))
         if tidied != text:
