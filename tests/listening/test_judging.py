@@ -34,7 +34,7 @@ def test_a_late_sixteenth_is_told_from_the_bar_where_it_begins() -> None:
 
 def test_a_steady_bias_is_a_habit_where_the_start_is_known() -> None:
     written = line(RIFF, 120)
-    sound = record(player(written, start_s=0.9855, jitter_ms=3), float(written.length) + 2)
+    sound = record(player(written, start_s=0.985, jitter_ms=3), float(written.length) + 2)
     judgement = judge_sound(sound, written, Settings(start_s=1.0))
     assert judgement.verdict.outcome is Outcome.CLEAN
     assert "15 ms ahead of the click" in judgement.habit

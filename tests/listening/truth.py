@@ -102,6 +102,15 @@ class Agreement:
         close = sum(error <= within_ms for error in self.errors_ms)
         return 2 * close / max(1, self.played + self.heard)
 
+    def merge(self, other: "Agreement") -> None:
+        """Count in what was counted elsewhere."""
+        self.played += other.played
+        self.heard += other.heard
+        self.errors_ms += other.errors_ms
+        self.biases_ms += other.biases_ms
+        for name in ("missed", "wrong", "extra", "ghosts"):
+            setattr(self, name, [a + b for a, b in zip(getattr(self, name), getattr(other, name), strict=True)])
+
     def add(self, take: TrueTake, hearing: Hearing) -> None:
         truth = take.of_stroke
         told = {k: heard for k, heard in enumerate(hearing.strokes) if heard is not None}

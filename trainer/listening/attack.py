@@ -3,8 +3,9 @@
 What is still ringing can be predicted from its own past; a new attack cannot. The sound before the attack is
 therefore predicted away, first by its neighbouring samples (linear prediction), then by the period before (a ringing
 string repeats itself), and the foot is the place where the variance of what is left changes most: the likelihood
-test by which seismologists pick the first arrival of a wave (Maeda 1985; Akaike's criterion). A floor of a tenth of
-the attack's peak keeps the pick's touch, which comes some milliseconds before the string is let go, out of it.
+test by which seismologists pick the first arrival of a wave (Maeda 1985; Akaike's criterion). A floor of a quarter of
+the attack's peak keeps the pick's touch, which comes some milliseconds before the string is let go, out of it, even
+where drive has raised it.
 
 A take is best given with its rate lowered to some 11 kHz: a guitar's sound stands above the noise below 5 kHz, and
 whitened beyond that, the noise hides a soft attack.
@@ -21,11 +22,16 @@ PAST_S = 0.023
 ORDER = 24
 LONGEST_PERIOD_S, SHORTEST_PERIOD_S = 0.0145, 0.00125
 TAPS = 5
-FLOOR = 0.1
-STRUM_S, LATER_S, NEAREST_S = 0.016, 0.006, 0.0007
+FLOOR, FINE_FLOOR, NEAR_S = 0.25, 0.12, 0.0002
+"""Shares of the attack's peak below which nothing counts: where the foot is sought, and where, so much earlier at most,
+it is placed exactly."""
+STRUM_S, LATER_S, NEAREST_S = 0.018, 0.006, 0.0007
 """How far before a chord's strongest change its first string may lie, how much of what follows is its measure, and how
 near the two can be told apart."""
-LEAST_RISE, LEAST_GAIN = 2.0, 0.05
+CHORD_PAST_S, CHORD_PERIOD_S, CHORD_FLOOR = 0.06, 0.033, 0.12
+"""A chord repeats itself with the period that its strings have in common, two or more of the lowest string's; and its
+first string may be far softer than the rest."""
+LEAST_RISE, LEAST_GAIN = 1.5, 0.025
 """How many times the power must rise at a first string, and by how many nats a frame that must be likelier."""
 
 
@@ -42,10 +48,10 @@ def _neighbour_residual(sound: Floats, past: int) -> Floats:
     return left
 
 
-def _period_residual(sound: Floats, past: int, rate: int) -> Floats:
-    """What prediction from one period earlier, fitted to the first `past` samples, leaves."""
+def _period_residual(sound: Floats, past: int, rate: int, period_s: float) -> Floats:
+    """What prediction from one period earlier, of at most `period_s`, fitted to the first `past` samples, leaves."""
     shortest = round(SHORTEST_PERIOD_S * rate)
-    longest = min(round(LONGEST_PERIOD_S * rate), past - round(0.008 * rate))
+    longest = min(round(period_s * rate), past - round(0.008 * rate))
     recent = sound[longest:past]
     products = np.correlate(sound[:past], recent, "valid")[: longest - shortest + 1][::-1]
     energies = np.concatenate([[0.0], np.cumsum(sound[:past] ** 2)])
@@ -86,24 +92,24 @@ def first_string(sound: Sound, foot_s: float) -> float:
 
     A strum lets its strings go one after another, and the later ones stand out the more where the first is soft.
     """
-    begin, end = (round((foot_s + offset) * sound.rate) for offset in (-STRUM_S - PAST_S, LATER_S))
+    begin, end = (round((foot_s + offset) * sound.rate) for offset in (-STRUM_S - CHORD_PAST_S, LATER_S))
     return sound.remembered("first string", begin, end, lambda: _first_string(sound, begin, foot_s, end))
 
 
 def _first_string(sound: Sound, begin: int, foot_s: float, end: int) -> float:
     """The first string's foot in the frames from `begin` to `end`, or the foot that is known."""
-    past = round(PAST_S * sound.rate)
-    left = _left(sound, begin, past, end)
+    past = round(CHORD_PAST_S * sound.rate)
+    left = _left(sound, begin, past, end, CHORD_PERIOD_S)
     if left is None:
         return foot_s
     start = past - round(0.005 * sound.rate)
-    power = left[start:] ** 2 + (FLOOR * np.abs(left[past:]).max()) ** 2
+    power = left[start:] ** 2 + (CHORD_FLOOR * np.abs(left[past:]).max()) ** 2
     until = round(foot_s * sound.rate) - begin - start - round(NEAREST_S * sound.rate)
     best, gain, rise = _change(power[:until], past - start, until - round(NEAREST_S * sound.rate))
     return (begin + start + best + 1) / sound.rate if rise > LEAST_RISE and gain > LEAST_GAIN else foot_s
 
 
-def _left(sound: Sound, begin: int, past: int, end: int) -> Floats | None:
+def _left(sound: Sound, begin: int, past: int, end: int, period_s: float = LONGEST_PERIOD_S) -> Floats | None:
     """What prediction from its first `past` frames leaves of a stretch of sound; None where there is nothing."""
     length, samples = end - begin, sound.samples
     heard = samples[max(begin, 0) : max(end, 0)].astype(float)
@@ -111,7 +117,7 @@ def _left(sound: Sound, begin: int, past: int, end: int) -> Floats | None:
     if len(heard) < length or not np.any(heard):
         return None
     heard /= np.abs(heard).max()
-    left = _period_residual(_neighbour_residual(heard, past), past, sound.rate)
+    left = _period_residual(_neighbour_residual(heard, past), past, sound.rate, period_s)
     return left if np.any(left[past:]) else None
 
 
@@ -138,6 +144,8 @@ def _foot(sound: Sound, begin: int, past: int, end: int) -> tuple[float, float]:
     if left is None:
         return 0.0, 0.0
     start = past - round(0.005 * sound.rate)
-    power = left[start:] ** 2 + (FLOOR * np.abs(left[past:]).max()) ** 2
-    best, _, rise = _change(power, past - start, len(power) - round(0.002 * sound.rate))
+    power, peak = left[start:] ** 2, np.abs(left[past:]).max()
+    best, _, rise = _change(power + (FLOOR * peak) ** 2, past - start, len(power) - round(0.002 * sound.rate))
+    near = range(max(best - round(NEAR_S * sound.rate), past - start), best + 1)
+    best, _, _ = _change(power + (FINE_FLOOR * peak) ** 2, near.start, near.stop)
     return (begin + start + best + 1) / sound.rate, rise
