@@ -84,7 +84,7 @@ def _compared(told: "list[Judgement]", shared: bool, compare: Any) -> "Duo | Non
 def _players(arguments: argparse.Namespace) -> tuple[Player, Player]:
     """The two takes. Raises CallError and ProblemsError."""
     from trainer.commands.judging import subject, takes_of
-    from trainer.commands.kept import find_take, is_kept, open_takes, start_of, subject_of
+    from trainer.commands.kept import find_take, is_kept, open_takes, subject_of
     from trainer.listening.take_file import read_take
     from trainer.settings import load_settings
 
@@ -96,7 +96,7 @@ def _players(arguments: argparse.Namespace) -> tuple[Player, Player]:
             kept = find_take(takes, word)
             asked = subject_of(kept, arguments)
             part = asked.part(number if arguments.part else 0)
-            players.append(Player(kept.name, read_take(kept.sound)[0], asked, part, start_of(kept)))
+            players.append(Player(kept.name, read_take(kept.sound)[0], asked, part, kept.known_s))
             continue
         if not arguments.exercise:
             raise CallError(f"Say which exercise {word} is of with --exercise.")

@@ -2,7 +2,6 @@
 
 import argparse
 from pathlib import Path
-from typing import Any
 
 from trainer.commands.judging import Subject, subject
 from trainer.commands.line import CallError
@@ -42,10 +41,10 @@ def is_kept(word: str) -> bool:
     return not Path(word).exists() and not Path(word).suffix
 
 
-def about(take: KeptTake, name: str) -> Any:
-    """Something that was kept about a take; None where it is not there or no plain value."""
-    value = take.about.get(name)
-    return value if isinstance(value, str | int | float) else None
+def exercise_of(take: KeptTake) -> str:
+    """The file or the id of the exercise a take is of; empty where it does not say."""
+    file = take.value("file")
+    return str(file if file and Path(str(file)).is_file() else take.value("exercise") or "")
 
 
 def subject_of(take: KeptTake, arguments: argparse.Namespace | None = None) -> Subject:
@@ -55,26 +54,19 @@ def subject_of(take: KeptTake, arguments: argparse.Namespace | None = None) -> S
         ProblemsError, CallError: the exercise, the riff or the bars are no longer there.
     """
     asked = argparse.Namespace(**(vars(arguments) if arguments else {}))
-    file = about(take, "file")
-    found = file if file and Path(str(file)).is_file() else about(take, "exercise")
-    exercise = getattr(asked, "exercise", None) or found
+    exercise = getattr(asked, "exercise", None) or exercise_of(take)
     if not exercise:
         raise CallError(f"{take.name} does not say which exercise it is of. Say it with --exercise.")
-    first, last, tempo = (about(take, name) for name in ("first_bar", "last_bar", "tempo_bpm"))
+    first, last, tempo = (take.value(name) for name in ("first_bar", "last_bar", "tempo_bpm"))
     kept = {
-        "riff": about(take, "riff"),
-        "part": [part] if (part := about(take, "part")) else None,
+        "form": take.about.get("form") is True and not getattr(asked, "riff", None),
+        "riff": take.value("riff"),
+        "part": [part] if (part := take.value("part")) else None,
         "bars": f"{first}-{last}" if first and last else None,
         "tempo": f"{tempo:.6f}".rstrip("0").rstrip(".") if tempo else None,
-        "passes": str(about(take, "passes") or 1),
+        "passes": str(take.value("passes") or 1),
     }
     for name, value in kept.items():
         if not getattr(asked, name, None):
             setattr(asked, name, value)
     return subject(asked, str(exercise))
-
-
-def start_of(take: KeptTake) -> float | None:
-    """The second of a take at which its part begins, where that is known by calibration."""
-    start = take.about.get("start_s")
-    return float(start) if isinstance(start, int | float) and about(take, "start_known") else None

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from trainer.commands.line import MachineError
 from trainer.listening.calibration import is_wireless
 from trainer.listening.device_names import real_device
-from trainer.music.problem import Problem, ProblemsError
+from trainer.music.problem import ProblemsError
 from trainer.playback.patience import OutOfPatienceError, within
 
 if TYPE_CHECKING:
@@ -91,31 +91,13 @@ def find_output(name: str) -> str:
 
 
 def _device(name: str, kind: str) -> str:
-    try:
-        from sounddevice import query_devices as query
-    except OSError as error:
-        what = f"The sound card cannot be reached: {error}"
-        raise MachineError(f"{what}. Install PortAudio (Debian: libportaudio2).") from None
+    from trainer.listening.find_device import NoCardError, find_device
     from trainer.playback import quiet
 
-    quiet.hush_system()
-    every = [str(each["name"]) for each in query() if each[f"max_{kind}_channels"] > 0]
-    if not every:
-        raise MachineError(
-            f"There is no sound {kind} on this machine. Connect a sound card, or start the sound server "
-            "(PipeWire or PulseAudio); takes in files are judged with twinspur judge."
-        )
-    if not name:
-        with suppress(Exception):
-            return str(query(kind=kind)["name"])
-        return every[0]
-    same = [each for each in every if each.casefold() == name.casefold()]
-    fitting = same or [each for each in every if name.casefold() in each.casefold()]
-    if len(set(fitting)) == 1:
-        return fitting[0]
-    what = f"Several sound {kind}s are called “{name}”" if fitting else f"There is no sound {kind} called “{name}”"
-    listed = ", ".join(dict.fromkeys(fitting or every))
-    raise ProblemsError([Problem("", 0, 0, what, listed, "Give one of these names")])
+    try:
+        return find_device(name, kind, quiet.hush_system)
+    except NoCardError as error:
+        raise MachineError(str(error)) from None
 
 
 def refuse_wireless(card: Card) -> None:

@@ -39,16 +39,11 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.play:
         from trainer.commands.replaying import replay
 
-        take = find_take(takes, arguments.play)
-        if take.about.get("form") and not arguments.alone:
-            raise CallError(
-                f"{take.name} goes over several riffs: it can be heard without the written part, with --alone."
-            )
-        return replay(take, arguments.out, alone=arguments.alone)
+        return replay(find_take(takes, arguments.play), arguments.out, alone=arguments.alone)
     for word, marked in ((arguments.mark, True), (arguments.unmark, False)):
         if word:
             take = find_take(takes, word)
-            _change(takes, take, marked)
+            takes.mark(take.name, marked=marked)
             say(f"{take.name} is {'marked: it stays' if marked else 'no longer marked'}.")
             return DONE
     if arguments.export:
@@ -56,26 +51,16 @@ def run(arguments: argparse.Namespace) -> int:
         target = Path(arguments.export[1])
         if not target.is_dir() and target.suffix.casefold() != take.sound.suffix:
             raise CallError(f"--export cannot be {target}: a file ending in {take.sound.suffix}, or a folder.")
-        say(f"{takes.export(take.name, target)}: {_what(take)}.")
+        say(f"{takes.export(take.name, target)}: {take.what}.")
         return DONE
     if arguments.delete:
         take = find_take(takes, arguments.delete)
         takes.delete(take.name)
-        say(f"{take.name} is deleted: {_what(take)}.")
+        say(f"{take.name} is deleted: {take.what}.")
         return DONE
     if arguments.compare:
         return _compare(*(find_take(takes, word) for word in arguments.compare), as_json=arguments.json)
     return _list(takes, everything=arguments.all, as_json=arguments.json)
-
-
-def _change(takes: "Takes", take: "KeptTake", marked: bool) -> None:
-    from trainer.music.problem import Problem, ProblemsError
-
-    try:
-        takes.mark(take.name, marked=marked)
-    except OSError as error:
-        what = f"the mark cannot be written: {error.strerror}"
-        raise ProblemsError([Problem(str(takes.folder), 0, 0, what, "", "Make room, or make it writable")]) from None
 
 
 def _list(takes: "Takes", *, everything: bool, as_json: bool) -> int:
@@ -100,30 +85,20 @@ def _list(takes: "Takes", *, everything: bool, as_json: bool) -> int:
 
 
 def _row(number: int, take: "KeptTake") -> tuple[str, ...]:
-    from trainer.commands.kept import about
-
-    first, last = about(take, "first_bar"), about(take, "last_bar")
+    first, last = take.value("first_bar"), take.value("last_bar")
     bars = "-" if first is None else f"{first}" if first == last else f"{first}-{last}"
     measured = take.verdict.measured if take.verdict else None
     spread = f"{measured.spread_ms:.1f} ms" if measured and measured.spread_ms is not None else "-"
     gallop = f"{measured.gallop_ratio:.2f}" if measured and measured.gallop_ratio is not None else "-"
-    tempo = about(take, "tempo_bpm")
+    tempo = take.value("tempo_bpm")
     names = tuple(
-        str(about(take, key) or ("form" if key == "riff" and take.about.get("form") else "-"))
+        str(take.value(key) or ("form" if key == "riff" and take.about.get("form") else "-"))
         for key in ("exercise", "riff", "part")
     )
     told = str(take.verdict.outcome) if take.verdict else "-"
     told += " (unfinished)" if take.about.get("unfinished") else ""
     bpm = f"{tempo:g}" if isinstance(tempo, int | float) else "-"
     return (str(number), take.name, *names, bars, bpm, told, spread, gallop, "marked" if take.marked else "")
-
-
-def _what(take: "KeptTake") -> str:
-    """What a take is of, in a few words."""
-    from trainer.commands.kept import about
-
-    names = (about(take, "part"), about(take, "riff"), about(take, "exercise"))
-    return ", ".join(str(name) for name in names if name) or "a take"
 
 
 def _plain(number: int, take: "KeptTake") -> dict[str, Any]:
@@ -140,7 +115,7 @@ def _plain(number: int, take: "KeptTake") -> dict[str, Any]:
 
 def _compare(one: "KeptTake", other: "KeptTake", *, as_json: bool) -> int:
     """What changed from the earlier take to the later one, whichever was named first."""
-    from trainer.listening.earlier import beside_earlier
+    from trainer.listening.earlier import beside_earlier, figures_beside
 
     before, after = sorted((one, other), key=lambda take: take.name)
     missing = next((take for take in (before, after) if take.verdict is None), None)
@@ -151,29 +126,9 @@ def _compare(one: "KeptTake", other: "KeptTake", *, as_json: bool) -> int:
         say_json({"before": before.name, "after": after.name, "sentences": list(sentences)})
         return DONE
     rows = [("", "before", "after"), ("take", before.name, after.name)]
-    rows += [(key, _what(before), _what(after)) for key in ("of",)]
-    rows += [(label, cell(before.verdict.measured), cell(after.verdict.measured)) for label, cell in _FIGURES]
-    rows.insert(3, ("verdict", str(before.verdict.outcome), str(after.verdict.outcome)))
+    rows += [("of", before.what, after.what), *figures_beside(before.verdict, after.verdict)]
     for line in table(rows):
         say(line)
     for sentence in sentences:
         say(sentence)
     return DONE
-
-
-def _figure(name: str, form: str) -> Any:
-    def cell(measured: Any) -> str:
-        value = None if measured is None else getattr(measured, name)
-        return "-" if value is None else form.format(value)
-
-    return cell
-
-
-_FIGURES = (
-    ("bias", _figure("bias_ms", "{:+.1f} ms")),
-    ("spread", _figure("spread_ms", "{:.1f} ms")),
-    ("gallop", _figure("gallop_ratio", "{:.2f}")),
-    ("missed", _figure("missed", "{}")),
-    ("wrong", _figure("wrong", "{}")),
-)
-"""The figures that are shown side by side."""

@@ -48,3 +48,25 @@ def _count(before: int, after: int, words: str) -> str:
     if before == after:
         return ""
     return f"{'Fewer' if after < before else 'More'} {words}: {after}, {before} then."
+
+
+def figures_beside(earlier: Verdict, now: Verdict) -> tuple[tuple[str, str, str], ...]:
+    """The figures of two verdicts side by side: what each is, then, now."""
+    rows = [("verdict", str(earlier.outcome), str(now.outcome))]
+    rows += [(label, _figure(earlier, name, form), _figure(now, name, form)) for label, name, form in FIGURES]
+    return tuple(rows)
+
+
+def _figure(verdict: Verdict, name: str, form: str) -> str:
+    value = None if verdict.measured is None else getattr(verdict.measured, name)
+    return "-" if value is None else form.format(value)
+
+
+FIGURES = (
+    ("bias", "bias_ms", "{:+.1f} ms"),
+    ("spread", "spread_ms", "{:.1f} ms"),
+    ("gallop", "gallop_ratio", "{:.2f}"),
+    ("missed", "missed", "{}"),
+    ("wrong", "wrong", "{}"),
+)
+"""What each figure is called, where it stands in `Measured`, and how it is written."""

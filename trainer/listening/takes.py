@@ -6,6 +6,7 @@ killed program leaves no half take.
 """
 
 import json
+import os
 import re
 import shutil
 from collections.abc import Mapping
@@ -39,6 +40,34 @@ class KeptTake:
     marked: bool
     size: int
     """Bytes of both files."""
+
+    def value(self, name: str) -> str | int | float | None:
+        """Something that was kept about it; None where it is not there or no plain value."""
+        value = self.about.get(name)
+        return value if isinstance(value, str | int | float) else None
+
+    @property
+    def begins_s(self) -> float:
+        """The second of the take at which its part begins, as far as is known."""
+        start = self.value("start_s")
+        return float(start) if isinstance(start, int | float) else 0.0
+
+    @property
+    def known_s(self) -> float | None:
+        """The same where it is known by calibration; else None."""
+        return self.begins_s if self.value("start_known") and self.value("start_s") is not None else None
+
+    @property
+    def what(self) -> str:
+        """What it is of, in a few words."""
+        riff = self.value("riff") or ("the form" if self.about.get("form") else None)
+        return ", ".join(str(name) for name in (self.value("part"), riff, self.value("exercise")) if name) or "a take"
+
+    @property
+    def marks(self) -> tuple[str, ...] | None:
+        """Each stroke that was marked, in a few words; None where that was not kept."""
+        kept = self.about.get("marks")
+        return tuple(str(each) for each in kept) if isinstance(kept, list) else None
 
 
 class Takes:
@@ -83,10 +112,16 @@ class Takes:
 
     def all(self) -> tuple[KeptTake, ...]:
         """Every take, oldest first; what is damaged is left out."""
-        if not self.folder.is_dir():
+        return tuple(take for name in reversed(self.names()) if (take := self.take(name)) is not None)
+
+    def names(self) -> tuple[str, ...]:
+        """The names of what lies there, newest first, without a look into the files."""
+        try:
+            with os.scandir(self.folder) as entries:  # ten thousand paths would take their time
+                found = [each.name[:-5] for each in entries if each.name.endswith(".json")]
+        except OSError:
             return ()
-        names = sorted(path.stem for path in self.folder.glob("*.json") if NAME.fullmatch(path.stem))
-        return tuple(take for name in names if (take := self.take(name)) is not None)
+        return tuple(sorted((name for name in found if NAME.fullmatch(name)), reverse=True))
 
     def take(self, name: str) -> KeptTake | None:
         """One take by name, or None."""
@@ -106,19 +141,29 @@ class Takes:
             return None
 
     def mark(self, name: str, *, marked: bool = True) -> None:
-        """Mark a take so that it stays, or take the mark away."""
+        """Mark a take so that it stays, or take the mark away. Raises ProblemsError where it cannot be written."""
         about = self._about(name)
-        values = json.loads(about.read_text("utf-8"))
-        values["marked"] = marked
         fresh = about.with_suffix(".new-about")
-        fresh.write_text(json.dumps(values, ensure_ascii=False, indent=1), "utf-8")
-        fresh.replace(about)
+        try:
+            values = json.loads(about.read_text("utf-8"))
+            values["marked"] = marked
+            fresh.write_text(json.dumps(values, ensure_ascii=False, indent=1), "utf-8")
+            fresh.replace(about)
+        except OSError as error:
+            fresh.unlink(missing_ok=True)
+            what = f"the mark cannot be written: {error.strerror}"
+            hint = "Make room, or make it writable"
+            raise ProblemsError([Problem(str(self.folder), 0, 0, what, "", hint)]) from None
 
     def delete(self, name: str) -> None:
-        """Delete a take and its verdict."""
+        """Delete a take and its verdict. Raises ProblemsError where there is none, or it cannot be deleted."""
         self._about(name)
-        for end in ("json", "flac", "mid"):
-            (self.folder / f"{name}.{end}").unlink(missing_ok=True)
+        try:
+            for end in ("json", "flac", "mid"):
+                (self.folder / f"{name}.{end}").unlink(missing_ok=True)
+        except OSError as error:
+            what = f"The take cannot be deleted: {error.strerror}"
+            raise ProblemsError([Problem(str(self.folder), 0, 0, what, "", "Make the folder writable")]) from None
 
     def export(self, name: str, to: Path) -> Path:
         """Copy a take's sound to a file or into a folder; the path it was written to.
