@@ -37,8 +37,8 @@ END_STROKES = 200
 DRIFT_STROKES = 9
 """Strokes on each side that the drift is a median of."""
 
-Rows = Callable[[int, Ints], Floats]
-"""Score in nats of a stroke being each of some attacks, apart from their times."""
+Rows = Callable[[Ints, Ints], Floats]
+"""Scores in nats of strokes being attacks, apart from their times; of as many strokes as attacks, pair by pair."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,23 +73,27 @@ def best_path(expected: Floats, times: Floats, rows: Rows, spread: float, tail: 
     """
     first = np.maximum.accumulate(np.searchsorted(times, expected - REACH_S))
     last = np.maximum.accumulate(np.searchsorted(times, expected + REACH_S))
-    low, best = 0, np.zeros(1)
-    steps: list[tuple[int, npt.NDArray[np.bool_], Ints]] = []
-    for stroke in range(len(expected)):
-        begin, end = int(first[stroke]), int(last[stroke])
-        here = np.full(end - begin + 1, best[-1])
-        known = best[begin - low : end - low + 1]
-        here[: len(known)] = known
-        took = np.zeros(len(here), bool)
-        if end > begin:
-            near = np.arange(begin, end)
-            gain = _time_score(times[near] - expected[stroke], spread, tail) + rows(stroke, near) + PLAYED_ODDS
-            reached = here[:-1] + gain
-            took[1:] = reached > here[1:]
-            here[1:] = np.maximum(here[1:], reached)
-        best = np.maximum.accumulate(here)
-        origin = begin + np.maximum.accumulate(np.where(here >= best, np.arange(len(here)), 0))
-        steps.append((begin, took, origin))
+    counts = last - first
+    strokes = np.repeat(np.arange(len(expected)), counts)
+    near = np.arange(len(strokes)) + np.repeat(first - np.cumsum(counts) + counts, counts)
+    gains = _time_score(times[near] - expected[strokes], spread, tail) + rows(strokes, near) + PLAYED_ODDS
+    gain = iter(gains.tolist())
+    low, best = 0, [0.0]
+    steps: list[tuple[int, list[bool], list[int]]] = []
+    for begin, end in zip(first.tolist(), last.tolist(), strict=True):  # a few attacks each: lists are quicker here
+        unmatched = best[begin - low : end - low + 1]
+        unmatched += [best[-1]] * (end - begin + 1 - len(unmatched))
+        top, origin = unmatched[0], begin
+        best, took, origins = [top], [False], [begin]
+        for column in range(1, len(unmatched)):
+            here, reached = unmatched[column], unmatched[column - 1] + next(gain)
+            took.append(reached > here)
+            here = max(here, reached)
+            if here >= top:
+                top, origin = here, begin + column
+            best.append(top)
+            origins.append(origin)
+        steps.append((begin, took, origins))
         low = begin
     attack = np.full(len(expected), -1)
     column = low + len(best) - 1
@@ -97,12 +101,11 @@ def best_path(expected: Floats, times: Floats, rows: Rows, spread: float, tail: 
         begin, took, origin = steps[stroke]
         if column < begin:
             continue
-        column = min(column, begin + len(origin) - 1)
-        column = int(origin[column - begin])
+        column = origin[min(column - begin, len(origin) - 1)]
         if took[column - begin]:
             column -= 1
             attack[stroke] = column
-    return attack, float(best[-1])
+    return attack, best[-1]
 
 
 def likely_starts(
@@ -118,7 +121,7 @@ def likely_starts(
     """
     voters = np.unique(np.linspace(0, len(written) - 1, min(len(written), MOST_VOTERS)).astype(int))
     every = np.arange(len(times))
-    weights = np.concatenate([np.exp(np.minimum(rows(int(stroke), every), 0.0)) for stroke in voters])
+    weights = np.concatenate([np.exp(np.minimum(rows(np.full(len(every), stroke), every), 0.0)) for stroke in voters])
     blur = np.exp(-0.5 * (np.arange(-12, 13) * VOTE_S / BLUR_S) ** 2)
     found: list[tuple[float, float, float]] = []
     for rate in rates:
@@ -171,7 +174,7 @@ def align(
     Args:
         written: strokes in seconds from the part's beginning.
         times: attacks in seconds of the take.
-        rows: score of a stroke being each of some attacks, apart from time.
+        rows: scores of strokes being attacks, apart from time.
         starts: pairs of (start, rate) to try; None looks everywhere.
         tail: degrees of freedom of the player's spread.
         fine_s: the least spread ever assumed.
@@ -184,7 +187,7 @@ def align(
         ends = np.concatenate([ends[:END_STROKES], ends[-END_STROKES:]])
     for start, rate in starts:
         attack, score = best_path(
-            start + written[ends] * rate, times, lambda stroke, near: rows(int(ends[stroke]), near), WIDE_S, tail
+            start + written[ends] * rate, times, lambda strokes, near: rows(ends[strokes], near), WIDE_S, tail
         )
         tried.append((score + _begun(attack), start, rate))
     tried.sort(key=lambda trial: -trial[0])

@@ -2,10 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import erf, exp, inf, sqrt
 from statistics import NormalDist, median
 
 import numpy as np
+
+from trainer.listening.sound import Ints
 
 MAD_TO_SD = 1.4826
 """Median absolute deviation to standard deviation, of a normal spread."""
@@ -65,7 +68,7 @@ def scatter(values: Sequence[float], confidence: float = 0.95) -> Estimate:
         return Estimate(0.0, 0.0, inf, count)
     step = -(-count // MOST_PAIRED)
     some = np.asarray(values[::step], dtype=float)
-    first, second = np.triu_indices(len(some), 1)
+    first, second = _pairs(len(some), 1)
     distances = np.sort(np.abs(some[first] - some[second]))
     half = len(some) // 2 + 1
     few = len(some) / (len(some) + (1.4 if len(some) % 2 else 3.8))
@@ -95,9 +98,22 @@ def quantile(confidence: float, count: int) -> float:
 def centre(values: Sequence[float]) -> float:
     """The median of the means of all pairs (Hodges & Lehmann 1963): a third of wild values does not move it far."""
     step = -(-len(values) // MOST_PAIRED)
-    some = np.asarray(values[::step], dtype=float)
-    first, second = np.triu_indices(len(some))
+    return _centre(tuple(values[::step]))
+
+
+@lru_cache(maxsize=512)
+def _centre(values: tuple[float, ...]) -> float:
+    """The same of few values; a take's groups are asked for twice, for what is shown and for what is claimed."""
+    some = np.asarray(values, dtype=float)
+    first, second = _pairs(len(some), 0)
     return float(np.median((some[first] + some[second]) / 2))
+
+
+@lru_cache(maxsize=64)
+def _pairs(count: int, apart: int) -> tuple[Ints, Ints]:
+    """The indices of all pairs of so many values, at least so far apart."""
+    first, second = np.triu_indices(count, apart)
+    return first, second
 
 
 def middle(values: Sequence[float], spread: float, confidence: float = 0.95) -> Estimate:
@@ -140,7 +156,7 @@ def step_from(values: Sequence[tuple[int, float]], noise: float, edge: float) ->
 
 def slope(x: Sequence[float], y: Sequence[float]) -> float:
     """Median of the slopes between all pairs (Theil 1950, Sen 1968); 0 for fewer than two."""
-    first, second = np.triu_indices(len(x), 1)
+    first, second = _pairs(len(x), 1)
     across, up = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     run = across[second] - across[first]
     slopes = (up[second] - up[first])[run != 0] / run[run != 0]

@@ -203,14 +203,19 @@ class _Likeness:
             least: share of a typical stroke's strength.
             shift: semitones by which everything may sound away from what is written.
         """
-        chords = self._transposed(shift) if shift else self._chords
+        found = self._transposed(shift) if shift else self._chords
+        chords = np.array(list(found.values()))
         odds = [STEEPNESS * np.log(self._strengths / (least * share)) for share in (1.0, SLURRED)]
         softer = SOFTER * np.minimum(np.log(self._strengths), 0.0)
-        likely = [np.clip(-np.log1p(np.exp(-value)), -20.0, 0.0) + softer for value in odds]
+        likely = np.array([np.clip(-np.log1p(np.exp(-value)), -20.0, 0.0) + softer for value in odds])
+        rings = np.array([self._noises + self._ringing, self._noises])
+        place = {chord: row for row, chord in enumerate(found)}
+        chord = np.array([place[item.pitches] for item in self._strokes], np.int64)
+        slurred = np.array([item.slurred for item in self._strokes], np.int64)
+        dead = np.array([item.dead for item in self._strokes], np.int64)
 
-        def rows(stroke: int, near: Ints) -> Floats:
-            item = self._strokes[stroke]
-            rings = self._noises[near] + (0.0 if item.dead else self._ringing[near])
-            return np.asarray(likely[item.slurred][near] + rings + chords[item.pitches][near])
+        def rows(strokes: Ints, near: Ints) -> Floats:
+            own = likely[slurred[strokes], near] + rings[dead[strokes], near]
+            return np.asarray(own + chords[chord[strokes], near])
 
         return rows

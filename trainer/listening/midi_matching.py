@@ -14,7 +14,7 @@ import numpy as np
 from trainer.listening.alignment import Alignment, align
 from trainer.listening.midi_take import MidiNote, MidiTake
 from trainer.listening.performance import Extra, Performance, PlayedStroke, nearest
-from trainer.listening.sound import Floats
+from trainer.listening.sound import Floats, Ints
 from trainer.listening.written import Stroke, Written
 
 RIGHT, WRONG, DOUBLED = 1.0, -2.5, -5.0
@@ -46,10 +46,8 @@ def match_midi(take: MidiTake, written: Written, start: Fraction | None = None) 
     times = np.array([float(note.at) for note in notes])
     at = np.array([float(stroke.at) for stroke in written.strokes])
     starts = [(float(start), 1.0)] if start is not None else None
-    rows = _pitch_rows(notes, written.strokes)
-    alignment = align(
-        at, times, lambda stroke, near: rows[written.strokes[stroke].pitches][near], starts, tail=TAIL, fine_s=FINE_S
-    )
+    rows, chord = _pitch_rows(notes, written.strokes)
+    alignment = align(at, times, lambda strokes, near: rows[chord[strokes], near], starts, tail=TAIL, fine_s=FINE_S)
     anchors = _without_doubles(alignment, notes, written)
     groups = _gather(anchors, notes, written)
     firsts = {index: min(notes[k].at for k in group) for index, group in enumerate(groups) if group}
@@ -63,8 +61,8 @@ def match_midi(take: MidiTake, written: Written, start: Fraction | None = None) 
     return Performance(written, played, extras, float(begins), start is not None, alignment.rate)
 
 
-def _pitch_rows(notes: Sequence[MidiNote], strokes: Sequence[Stroke]) -> dict[tuple[int, ...], Floats]:
-    """For each written chord, the log odds of every note by its pitch."""
+def _pitch_rows(notes: Sequence[MidiNote], strokes: Sequence[Stroke]) -> tuple[Floats, Ints]:
+    """For each written chord the log odds of every note by its pitch, shape (chords, notes); each stroke's chord."""
     pitches = np.array([note.pitch for note in notes])
     doubled = np.zeros(len(notes))
     last: dict[int, Fraction] = {}
@@ -72,10 +70,9 @@ def _pitch_rows(notes: Sequence[MidiNote], strokes: Sequence[Stroke]) -> dict[tu
         if note.at - last.get(note.pitch, Fraction(-1)) <= DOUBLE_S:
             doubled[k] = DOUBLED
         last[note.pitch] = note.at
-    return {
-        chord: doubled + (np.where(np.isin(pitches, chord), RIGHT, WRONG) if chord else 0.0)
-        for chord in {stroke.pitches for stroke in strokes}
-    }
+    chords = {chord: row for row, chord in enumerate(dict.fromkeys(stroke.pitches for stroke in strokes))}
+    odds = [doubled + (np.where(np.isin(pitches, chord), RIGHT, WRONG) if chord else 0.0) for chord in chords]
+    return np.array(odds), np.array([chords[stroke.pitches] for stroke in strokes])
 
 
 def _without_doubles(alignment: Alignment, notes: Sequence[MidiNote], written: Written) -> list[int | None]:

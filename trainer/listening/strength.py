@@ -24,8 +24,9 @@ COMPRESSION = 10.0
 not much more than one out of a ringing note."""
 SAMPLED = 8
 """One frame in eight tells how loud a take is."""
-BLOCK_FRAMES = 2_000
-"""Ten seconds at a time, so that a long take needs no more memory than a short one."""
+BLOCK_FRAMES = 25 * SAMPLED
+"""A second at a time, so that a long take needs no more memory than a short one, and of a sound that grows the last
+second only is worked out again."""
 
 
 @dataclass(frozen=True, slots=True)
