@@ -29,7 +29,6 @@ def test_the_program_ends_with_its_terminal(tmp_path: Path, where: str) -> None:
     terminal = Terminal("trainer", env=environment(tmp_path, PULSE_SERVER="unix:/nowhere"), size=(100, 30))
     terminal.wait("Shelf")
     if where == "stand":
-        terminal.press("escape")
         terminal.press("enter")
         terminal.wait("count-in")
     child = terminal.child
