@@ -7,7 +7,7 @@ from functools import cache
 from random import Random
 
 from trainer.arranging.realise import realise_exercise
-from trainer.commands.judging import Subject
+from trainer.commands.subject import Subject
 from trainer.listening.written import Written
 from trainer.music.exercise import Exercise
 from trainer.music.riff import Riff

@@ -9,7 +9,7 @@ from trainer.commands.line import DONE, FILE_WRONG, CallError
 from trainer.commands.terminal import complain, say, say_json, table
 
 if TYPE_CHECKING:
-    from trainer.commands.judging import Subject
+    from trainer.commands.subject import Subject
     from trainer.listening.duo import Duo
     from trainer.listening.estimate import Estimate
     from trainer.listening.judging import Judgement
@@ -29,7 +29,7 @@ class Player(NamedTuple):
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Declare the options."""
-    from trainer.commands.judging import subject_options
+    from trainer.commands.subject import subject_options
 
     parser.add_argument(
         "takes", metavar="TAKE", nargs="+", help="two takes, or one stereo file with a guitarist on each side: "
@@ -83,8 +83,9 @@ def _compared(told: "list[Judgement]", shared: bool, compare: Any) -> "Duo | Non
 
 def _players(arguments: argparse.Namespace) -> tuple[Player, Player]:
     """The two takes. Raises CallError and ProblemsError."""
-    from trainer.commands.judging import subject, takes_of
+    from trainer.commands.judging import takes_of
     from trainer.commands.kept import find_take, is_kept, open_takes, subject_of
+    from trainer.commands.subject import subject
     from trainer.listening.take_file import read_take
     from trainer.settings import load_settings
 

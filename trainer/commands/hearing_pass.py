@@ -7,8 +7,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-from trainer.commands.judging import Subject
 from trainer.commands.record import now
+from trainer.commands.subject import Subject
 from trainer.commands.telling import plain, tell
 from trainer.commands.terminal import complain, say, say_json_line
 from trainer.listening.judging import Judgement, unjudged

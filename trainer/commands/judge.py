@@ -11,9 +11,11 @@ from trainer.music.problem import ProblemsError
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Declare the options."""
-    from trainer.commands.judging import bands_option, side_option, subject_options
+    from trainer.commands.judging import bands_option, side_option
+    from trainer.commands.subject import form_option, subject_options
 
     subject_options(parser)
+    form_option(parser)
     parser.add_argument("takes", metavar="TAKE", nargs="+", type=Path, help="an audio file or a MIDI file")
     parser.add_argument("--passes", metavar="N", help="how often it was played without a break (default: once)")
     side_option(parser)
@@ -24,7 +26,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge each take; a file that is wrong does not keep the others from it."""
-    from trainer.commands.judging import bands_asked, judge, subject, takes_of
+    from trainer.commands.judging import bands_asked, judge, takes_of
+    from trainer.commands.subject import subject
     from trainer.commands.telling import plain, tell
     from trainer.settings import load_settings
 
@@ -50,7 +53,8 @@ def run(arguments: argparse.Namespace) -> int:
             told.append(
                 plain(
                     judgement, file=str(take.path), side=take.side, exercise=target.exercise.id,
-                    riff=target.riff.name, part=part, bars=list(target.bars), tempo_bpm=written.tempo_bpm,
+                    riff="" if target.form else target.riff.name, form=target.form, part=part, bars=list(target.bars),
+                    tempo_bpm=written.tempo_bpm,
                 )
             )  # fmt: skip
         else:

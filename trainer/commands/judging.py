@@ -1,56 +1,29 @@
-"""What the commands that listen share: which part a take is judged against, how, and the takes in a file."""
+"""What the commands that listen share: by which bands takes are judged, how, and the takes in a file."""
 
 import argparse
 import re
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.arranging.realise import realise_exercise
-from trainer.commands.exercises import choose_riff, exercise_option, load
 from trainer.commands.line import CallError
-from trainer.commands.playing import loop_of, number_of, part_of
 from trainer.listening.bands import Bands
-from trainer.music.exercise import Exercise
-from trainer.music.problem import ProblemsError, nearest
-from trainer.music.riff import Riff
-from trainer.playback.piece import Loop, Piece
-from trainer.playback.share import parse_share
+from trainer.music.problem import nearest
 from trainer.settings import BANDS, Settings, bands_of
-from trainer.sounds.load_patches import load_patches
-from trainer.sounds.patch import Role
-from trainer.sounds.rig import Rig
 
 if TYPE_CHECKING:
+    from trainer.commands.subject import Subject
     from trainer.listening.judging import Judgement
     from trainer.listening.midi_take import MidiTake
     from trainer.listening.sound import Sound
     from trainer.listening.written import Written
 
 LEFT, RIGHT, BOTH = SIDES = ("left", "right", "both")
-MOST_PASSES = 1_000
-"""In one take."""
 NO_TEMPO = "The target and the start tempo were tried: say with --tempo how fast it was played."
 LONGEST_FOR, LEAST_S = 2.0, 5.0
 """As many passes are looked for as last no longer than so many times the take, and some seconds."""
 SURELY = (True, 1.7)
 """Of `_followed`: nearly all strokes found, at their pitches, not far around their places."""
-
-
-def subject_options(parser: argparse.ArgumentParser, *, exercise: bool = True) -> None:
-    """Which part is judged."""
-    if exercise:
-        exercise_option(parser, riff=False)
-    parser.add_argument("--riff", metavar="NAME", help="which riff; needed where the exercise has several")
-    parser.add_argument(
-        "--part", metavar="PART", action="append", help="which part; give it twice for two guitarists (default: the "
-        "first guitar, and the second one for a second take)"
-    )  # fmt: skip
-    parser.add_argument("--bars", metavar="3-6", help="only these bars, counted from 1")
-    parser.add_argument(
-        "--tempo", metavar="96|60%", help="the tempo it was played at, in bpm or per cent of the target"
-    )
 
 
 def bands_option(parser: argparse.ArgumentParser) -> None:
@@ -67,101 +40,6 @@ def side_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--side", choices=SIDES, help="one side of a stereo file, or both as one guitar (default: each is a take)"
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Subject:
-    """What takes are judged against."""
-
-    exercise: Exercise
-    riff: Riff
-    loop: Loop
-    guitars: tuple[str, ...]
-    """The parts on strings that are no bass; every part on strings where there is no other."""
-    parts: tuple[str, ...]
-    """Those that were asked for; empty for the guitars in their order."""
-    tempos: tuple[Fraction, ...]
-    """In bpm; where none was asked for, the target and then the start are tried."""
-    passes: int = 1
-    """Times through without a break that a take holds."""
-
-    @property
-    def bars(self) -> tuple[int, int]:
-        """First and last bar, counted from 1."""
-        return self.loop.first + 1, self.loop.last + 1
-
-    @property
-    def whole(self) -> bool:
-        """Whether it is the whole riff."""
-        return self.bars == (1, len(self.riff.meters))
-
-    def part(self, number: int) -> str:
-        """The part of the take with this number, from 0: the last one asked for goes on for those that follow."""
-        return (self.parts or self.guitars)[min(number, len(self.parts or self.guitars) - 1)]
-
-    def written(self, part: str, tempo: Fraction, passes: int | None = None) -> "Written":
-        """The strokes of a take of a part, of as many passes as were asked for unless `passes` says otherwise.
-
-        Raises CallError where nothing is played in these bars.
-        """
-        from trainer.listening.expected import written_part
-
-        try:
-            return written_part(self.riff, part, tempo, self.bars, passes or self.passes)
-        except ValueError as error:
-            raise CallError(str(error).replace("'", '"')) from None
-
-    def said(self, part: str, tempo: float) -> str:
-        """How a sentence names it: `guitar 1 of Low road, bars 1 to 2, 168 bpm`."""
-        first, last = self.bars
-        bars = "" if self.whole else f", bar {first}" if first == last else f", bars {first} to {last}"
-        passes = f", {self.passes} passes" if self.passes > 1 else ""
-        return f"{part} of {self.riff.name}{bars}, {tempo:g} bpm{passes}"
-
-
-def subject(arguments: argparse.Namespace, exercise: str | None = None) -> Subject:
-    """Read the exercise and find what is meant in it.
-
-    Args:
-        arguments: what `subject_options` declared.
-        exercise: the exercise's name; by default `arguments.exercise`.
-
-    Raises:
-        ProblemsError: for what is wrong in files, or a tempo that cannot be played.
-        CallError: for what is wrong in the call.
-    """
-    written, path = load(exercise or arguments.exercise)
-    found = realise_exercise(written, str(path))
-    riff = _riff(found, arguments.riff)
-    rig = load_patches()
-    strings = tuple(tab.name for tab in riff.tabs)
-    if not strings:
-        raise CallError(f"{riff.name} has no part on strings: nothing of it can be judged.")
-    guitars = tuple(name for name in strings if _is_guitar(found, name, rig)) or strings
-    parts = tuple(part_of("--part", name, strings) for name in arguments.part or ())
-    tempos: tuple[Fraction, ...] = tuple(dict.fromkeys((riff.tempo.target, riff.tempo.start)))
-    if arguments.tempo:
-        tempos = (parse_share(arguments.tempo, riff.tempo.target) * riff.tempo.target,)
-    passes = number_of("--passes", getattr(arguments, "passes", None), 1, MOST_PASSES, 1)
-    return Subject(found, riff, loop_of(arguments.bars, Piece.of(found, (riff,))), guitars, parts, tempos, passes)
-
-
-def _riff(exercise: Exercise, name: str | None) -> Riff:
-    if name:
-        return choose_riff(exercise, name)
-    if len(exercise.riffs) != 1:
-        names = ", ".join(riff.name for riff in exercise.riffs)
-        raise CallError(f"Say which riff with --riff: {exercise.title} has {names}.")
-    return exercise.riffs[0]
-
-
-def _is_guitar(exercise: Exercise, name: str, rig: Rig) -> bool:
-    settings = exercise.settings(name)
-    try:
-        patch = rig.patch(settings.patch) if settings.patch else rig.for_part(name)
-    except ProblemsError:
-        return "bass" not in name.casefold()
-    return patch.role is Role.GUITAR
 
 
 def bands_asked(arguments: argparse.Namespace, settings: Settings) -> Bands:
@@ -219,7 +97,7 @@ def takes_of(path: Path, side: str | None = None) -> tuple[FileTake, ...]:
 
 
 def judge(
-    take: "Sound | MidiTake", target: Subject, part: str, bands: Bands, start_s: float | None = None
+    take: "Sound | MidiTake", target: "Subject", part: str, bands: Bands, start_s: float | None = None
 ) -> "tuple[Judgement, Written]":
     """Judge one take against a part, at the tempo at which it can be followed best.
 
@@ -261,7 +139,7 @@ def _sounds_like(
     return None
 
 
-def _passes_too_many(take: "Sound | MidiTake", target: Subject, part: str) -> str:
+def _passes_too_many(take: "Sound | MidiTake", target: "Subject", part: str) -> str:
     """Why a take cannot hold so many passes; empty where it can. Some of the passes may be missing, not most."""
     from trainer.listening.soundness import clock
 

@@ -3,8 +3,8 @@
 import argparse
 from pathlib import Path
 
-from trainer.commands.judging import Subject, subject
 from trainer.commands.line import CallError
+from trainer.commands.subject import Subject, subject
 from trainer.listening.takes import KeptTake, Takes
 from trainer.places import takes_folder
 from trainer.settings import Settings

@@ -17,8 +17,8 @@ from trainer.playback.sink import SinkGoneError
 
 if TYPE_CHECKING:
     from trainer.commands.hearing_pass import HeardPass, Keeper
-    from trainer.commands.judging import Subject
     from trainer.commands.listening_card import CardListener
+    from trainer.commands.subject import Subject
     from trainer.listening.judging import Judgement
     from trainer.settings import Settings
 
@@ -32,7 +32,8 @@ VANISHED = "The sound card is no longer there. What was played so far is kept. C
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Declare the options."""
-    from trainer.commands.judging import bands_option, subject_options
+    from trainer.commands.judging import bands_option
+    from trainer.commands.subject import subject_options
 
     subject_options(parser)
     parser.add_argument("--passes", metavar="N", help="how often it is played, or forever (default)")
@@ -56,9 +57,10 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Play, listen and judge until the passes are done or Ctrl-C ends it."""
     from trainer.commands.hearing_pass import Keeper
-    from trainer.commands.judging import bands_asked, subject
+    from trainer.commands.judging import bands_asked
     from trainer.commands.kept import open_takes
     from trainer.commands.record import now
+    from trainer.commands.subject import subject
     from trainer.places import data_folder
     from trainer.practice.log import Log
     from trainer.settings import load_settings

@@ -3,10 +3,10 @@
 Where more than one riff is played, bars are counted through the whole piece, as its loop counts them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import accumulate, pairwise
+from itertools import accumulate, groupby, pairwise
 
 from trainer.listening.expected import written_part
 from trainer.listening.written import Stroke, Written
@@ -41,6 +41,16 @@ class Span:
         tempos = self.riff.tempo_map
         at = [seconds_to(tempos, place) / share for place in edges]
         return tuple(end - begin for begin, end in pairwise(at))
+
+
+def spans_of(bars: Iterable[tuple[int, Riff, int]]) -> tuple[Span, ...]:
+    """Bars in the order in which they are played, riff by riff.
+
+    Args:
+        bars: of each which riff of the piece it is in, that riff, and its number there, from 1.
+    """
+    turns = (tuple(turn) for _, turn in groupby(bars, key=lambda bar: bar[0]))
+    return tuple(Span(turn[0][1], turn[0][2], turn[-1][2]) for turn in turns)
 
 
 def seconds_to(tempos: Sequence[TempoSpan], place: Fraction) -> Fraction:

@@ -34,17 +34,10 @@ class Music:
     @property
     def spans(self) -> "tuple[Span, ...]":
         """Its bars, riff by riff."""
-        from trainer.listening.spans import Span
+        from trainer.listening.spans import spans_of
 
-        found: list[Span] = []
-        bars, before = self.piece.bars, -1
-        for bar in bars[self.loop.first : self.loop.last + 1]:
-            if bar.riff == before:
-                found[-1] = replace(found[-1], last=bar.number + 1)
-            else:
-                found.append(Span(self.piece.riffs[bar.riff].riff, bar.number + 1, bar.number + 1))
-            before = bar.riff
-        return tuple(found)
+        bars, riffs = self.piece.bars[self.loop.first : self.loop.last + 1], self.piece.riffs
+        return spans_of((bar.riff, riffs[bar.riff].riff, bar.number + 1) for bar in bars)
 
     @property
     def at(self) -> Fraction:
