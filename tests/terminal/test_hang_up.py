@@ -29,6 +29,9 @@ def test_the_program_ends_with_its_terminal(tmp_path: Path, where: str) -> None:
     terminal = Terminal("trainer", env=environment(tmp_path, PULSE_SERVER="unix:/nowhere"), size=(100, 30))
     terminal.wait("Shelf")
     if where == "stand":
+        terminal.wait("Before you play")
+        terminal.press("escape")
+        terminal.wait(lambda text: "Before you play" not in text)
         terminal.press("enter")
         terminal.wait("count-in")
     child = terminal.child
