@@ -92,21 +92,22 @@ def first_string(sound: Sound, foot_s: float) -> float:
 
     A strum lets its strings go one after another, and the later ones stand out the more where the first is soft.
     """
-    begin, end = (round((foot_s + offset) * sound.rate) for offset in (-STRUM_S - CHORD_PAST_S, LATER_S))
-    return sound.remembered("first string", begin, end, lambda: _first_string(sound, begin, foot_s, end))
+    known = round(foot_s * sound.rate)
+    begin, end = (known + round(offset * sound.rate) for offset in (-STRUM_S - CHORD_PAST_S, LATER_S))
+    return sound.remembered("first string", begin, end, lambda: _first_string(sound, begin, known, end)) or foot_s
 
 
-def _first_string(sound: Sound, begin: int, foot_s: float, end: int) -> float:
-    """The first string's foot in the frames from `begin` to `end`, or the foot that is known."""
+def _first_string(sound: Sound, begin: int, known: int, end: int) -> float:
+    """The first string's foot in the frames from `begin` to `end`, before the known one; 0 where there is none."""
     past = round(CHORD_PAST_S * sound.rate)
     left = _left(sound, begin, past, end, CHORD_PERIOD_S)
     if left is None:
-        return foot_s
+        return 0.0
     start = past - round(0.005 * sound.rate)
     power = left[start:] ** 2 + (CHORD_FLOOR * np.abs(left[past:]).max()) ** 2
-    until = round(foot_s * sound.rate) - begin - start - round(NEAREST_S * sound.rate)
+    until = known - begin - start - round(NEAREST_S * sound.rate)
     best, gain, rise = _change(power[:until], past - start, until - round(NEAREST_S * sound.rate))
-    return (begin + start + best + 1) / sound.rate if rise > LEAST_RISE and gain > LEAST_GAIN else foot_s
+    return (begin + start + best + 1) / sound.rate if rise > LEAST_RISE and gain > LEAST_GAIN else 0.0
 
 
 def _left(sound: Sound, begin: int, past: int, end: int, period_s: float = LONGEST_PERIOD_S) -> Floats | None:

@@ -16,9 +16,6 @@ from trainer.listening.sound import Found, Samples, Sound
 MOST_BYTES = 48_000_000
 """Of what is remembered; beyond, it is worked out again."""
 ROOM_FRAMES = 1 << 18
-KEYS_A_SECOND = 500
-"""Stretches whose ends are closer than 2 ms count as the same: as more sound comes, peaks move by less."""
-EXACT = "levels"
 
 
 class Memory:
@@ -52,11 +49,7 @@ class GrowingSound(Sound):
         """What `find` finds in the frames from `first` to `last`, found once when all of them have come."""
         if last > len(self.samples):
             return find()
-        if what.startswith(EXACT):
-            key = (what, first, last)
-        else:
-            key = (what, round(first * KEYS_A_SECOND / self.rate), round(last * KEYS_A_SECOND / self.rate))
-        return self.memory.remembered(key, find)
+        return self.memory.remembered((what, first, last), find)
 
     def lowered(self, least_rate: int) -> Sound:
         """The same sound at a lower rate; only what is new is worked out."""

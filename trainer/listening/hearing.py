@@ -48,6 +48,9 @@ GOES_ON = -2.0
 """Nats against a weak candidate after which the sound goes on as before it."""
 PEAK_LATE_S = 0.003
 """How much later than the foot a peak of strength lies."""
+PLACES_S = 0.0005
+"""Candidates are looked at from such places: finer, a peak's time says nothing, and in a sound that grows it would move
+with every second that comes, and what was found out about its candidate would not be the same any more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +115,8 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     typical = _typical(values, len(at))
     kept = values > FAINTEST * typical
     low = sound.lowered(11_000)
-    attacks = Attacks.at(low, times[kept] - PEAK_LATE_S, values[kept] / typical)
+    places = np.round((times[kept] - PEAK_LATE_S) / PLACES_S) * PLACES_S
+    attacks = Attacks.at(low, places, values[kept] / typical)
     likeness = _Likeness(low, written, attacks)
     alignment = align(at, attacks.times, likeness.rows(PICKED), starts)
     shift = _tuned(at, attacks.times, likeness, alignment, starts)
