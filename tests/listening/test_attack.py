@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from tests.listening.plucked import RATE, string
-from trainer.listening.attack import first_string, foot
+from trainer.listening.attack import first_string, foot, rise
+from trainer.listening.extras import LEAST_NEW
 from trainer.listening.sound import Sound
 
 AT = 0.4
@@ -56,3 +57,16 @@ def test_a_chord_whose_strings_sound_at_once_has_no_earlier_string() -> None:
     ringing = [(0.0, 0.6 * plucked(pitch, AT, rng)) for pitch in (43, 50, 55)]
     struck = [(AT, plucked(pitch, 0.3, rng)) for pitch in (43, 50, 55)]
     assert first_string(laid([*ringing, *struck]), AT) == pytest.approx(AT, abs=0.0005)
+
+
+@pytest.mark.parametrize("drive", [0.0, 3.0])
+def test_strings_that_beat_bring_nothing_new_and_a_struck_one_does(drive: float) -> None:
+    rng = np.random.default_rng(6)
+    beats, strokes = [], []
+    for low in range(50, 62):
+        pair = [(0.0, plucked(pitch, 0.8, rng)) for pitch in (low, low + 4)]
+        beating = laid(pair, drive)
+        beats += [rise(beating, at) for at in np.arange(0.15, 0.6, 0.05)]
+        strokes.append(rise(laid([*pair, (AT, 0.7 * plucked(low + 2, 0.3, rng))], drive), AT))
+    assert np.mean(np.array(beats) < LEAST_NEW) > 0.95
+    assert np.mean(np.array(strokes) > LEAST_NEW) > 0.9

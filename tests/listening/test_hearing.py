@@ -102,3 +102,24 @@ def test_a_note_struck_twice_is_an_extra_of_its_own_pitch() -> None:
     assert [
         (round(found.at_s - note.at_s, 2), found.pitch) for found, note in zip(hearing.extras, again, strict=True)
     ] == [(0.0, note.pitches[0]) for note in again]
+
+
+THIRDS = ((52, 55), (54, 57), (55, 59), (57, 60), (59, 62), (60, 64), (62, 66), (64, 67))
+
+
+@pytest.mark.parametrize("drive", [0.0, 3.0])
+def test_the_chord_beside_the_written_one_is_told_though_it_is_of_another_shape(drive: float) -> None:
+    written = line((*THIRDS, *THIRDS[::-1]), 110)
+    slips = {3: THIRDS[2], 5: THIRDS[6], 9: THIRDS[5], 12: THIRDS[1]}
+    notes = player(written)
+    played = [replace(note, pitches=slips.get(k, note.pitches)) for k, note in enumerate(notes)]
+    hearing = hear(take(written, played, drive=drive), written)
+    told = {k: heard.shift for k, heard in enumerate(hearing.strokes) if heard and heard.shift}
+    assert told == {k: slip[0] - written.strokes[k].pitches[0] for k, slip in slips.items()}
+
+
+def test_strings_that_beat_through_the_most_drive_bring_few_extra_notes() -> None:
+    """Louder places without anything new are left out, half of all; what beats as hard as strings are struck stays."""
+    written = line(THIRDS * 2, 100, grid=1)
+    told = [hear(take(written, player(written, seed=seed), drive=30.0), written).extras for seed in range(3)]
+    assert sum(map(len, told)) <= 10

@@ -31,6 +31,7 @@ near the two can be told apart."""
 CHORD_PAST_S, CHORD_PERIOD_S, CHORD_FLOOR = 0.06, 0.033, 0.12
 """A chord repeats itself with the period that its strings have in common, two or more of the lowest string's; and its
 first string may be far softer than the rest."""
+NEW_FLOOR = 0.1
 LEAST_RISE, LEAST_GAIN = 1.5, 0.025
 """How many times the power must rise at a first string, and by how many nats a frame that must be likelier."""
 
@@ -85,6 +86,26 @@ def foot(sound: Sound, rough_s: float, before_s: float = BEFORE_S, after_s: floa
     begin = round((rough_s - before_s) * sound.rate) - past
     end = begin + past + round((before_s + after_s) * sound.rate)
     return sound.remembered("foot", begin, end, lambda: _foot(sound, begin, past, end)[0]) or rough_s
+
+
+def rise(sound: Sound, rough_s: float) -> float:
+    """How many times the power of what the past does not foretell rises near a rough time.
+
+    A string that is struck makes it rise by 2 and more; strings that beat grow louder without anything new.
+    """
+    past = round(CHORD_PAST_S * sound.rate)
+    begin = round((rough_s - BEFORE_S) * sound.rate) - past
+    end = begin + past + round((BEFORE_S + AFTER_S) * sound.rate)
+    return sound.remembered("rise", begin, end, lambda: _rise(sound, begin, past, end))
+
+
+def _rise(sound: Sound, begin: int, past: int, end: int) -> float:
+    left = _left(sound, begin, past, end, CHORD_PERIOD_S)
+    if left is None:
+        return 0.0
+    start = past - round(0.005 * sound.rate)
+    power = left[start:] ** 2 + (NEW_FLOOR * np.abs(left[past:]).max()) ** 2
+    return _change(power, past - start, len(power) - round(0.002 * sound.rate))[2]
 
 
 def first_string(sound: Sound, foot_s: float) -> float:

@@ -11,6 +11,8 @@ from trainer.listening.written import Written
 
 SHIFTS = (-12, -7, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 7, 12)
 """Semitones by which a plain wrong position differs."""
+MOST_STEPS = 7
+"""Semitones within which another chord of the part is played by mistake."""
 WRONG_MARGIN, SURE_MARGIN = -0.15, -0.05
 """Salience by which another pitch must win to be called wrong: over the whole sound, and in its first 75 ms too."""
 FIRST_S = 0.075
@@ -53,21 +55,34 @@ def pitch_range(written: Written) -> tuple[int, int]:
     return max(24, min(pitches) - 13), min(103, max(pitches) + 13)
 
 
-def _margins(evidence: Evidence, chords: list[tuple[int, ...]]) -> tuple[Floats, Ints]:
-    """For each sound how far the written pitches win over the best others, and those others' shift."""
-    margins, shifts = np.zeros(len(chords)), np.zeros(len(chords), np.int64)
+def _others(pitches: tuple[int, ...], played: set[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """What may be played in place of a stroke: the same shape in a plain wrong position, or the part's other chords."""
+    plain = [tuple(pitch + shift for pitch in pitches) for shift in SHIFTS]
+    reach = range(-MOST_STEPS, MOST_STEPS + 1)
+    return plain + [
+        chord
+        for chord in sorted(played - set(plain) - {pitches})
+        if len(chord) == len(pitches) > 1 and chord[0] != pitches[0] and chord[0] - pitches[0] in reach
+    ]
+
+
+def _margins(evidence: Evidence, chords: list[tuple[int, ...]]) -> tuple[Floats, list[tuple[int, ...]]]:
+    """For each sound how far the written pitches win over the best others, and those others."""
+    margins, best = np.zeros(len(chords)), list(chords)
     for pitches in set(chords) - {()}:
         rows = np.array([row for row, chord in enumerate(chords) if chord == pitches])
-        others = np.stack([_salience(evidence, rows, pitches, shift) for shift in SHIFTS])
-        best = others.argmax(axis=0)
-        margins[rows] = _salience(evidence, rows, pitches, 0) - others[best, np.arange(len(rows))]
-        shifts[rows] = np.array(SHIFTS)[best]
-    return margins, shifts
+        others = _others(pitches, set(chords))
+        saliences = np.stack([_salience(evidence, rows, other) for other in others])
+        which = saliences.argmax(axis=0)
+        margins[rows] = _salience(evidence, rows, pitches) - saliences[which, np.arange(len(rows))]
+        for row, other in zip(rows, which, strict=True):
+            best[row] = others[other]
+    return margins, best
 
 
-def _salience(evidence: Evidence, rows: Ints, pitches: tuple[int, ...], shift: int) -> Floats:
+def _salience(evidence: Evidence, rows: Ints, pitches: tuple[int, ...]) -> Floats:
     """`Evidence.of` for several sounds at once."""
-    columns = np.array(pitches) + shift - evidence.lowest
+    columns = np.array(pitches) - evidence.lowest
     if columns.min() < 0 or columns.max() >= evidence.salience.shape[1]:
         return np.full(len(rows), -1.0)
     return np.asarray(evidence.salience[np.ix_(rows, columns)].mean(axis=1))
@@ -110,22 +125,24 @@ def check_pitches(
     first = Evidence.gathered(spectra(sound, starts, firm), lowest, highest, cents)
     before = Evidence.gathered(spectra(sound, starts - FIRST_S - 0.01, starts - 0.004), lowest, highest, cents)
     typical = float(np.median([whole.of(row, chord) for row, chord in enumerate(chords) if chord] or [1.0]))
-    margins, shifts = _margins(whole, chords)
+    margins, others = _margins(whole, chords)
     sure, _ = _margins(first, chords)
     strokes: list[HeardStroke | None] = [None] * len(written.strokes)
     for row, stroke in enumerate(where):
         shift: int | None = 0
+        sounds = chords[row]
         if margins[row] < WRONG_MARGIN and sure[row] < SURE_MARGIN:
-            shift = int(shifts[row])
+            sounds = others[row]
+            shift = sounds[0] - chords[row][0]
         if not chords[row] or (margins[row] < WRONG_MARGIN and firm[row] - starts[row] < SHORTEST_SOUND_S):
             shift = None
         strength = float(attacks.strengths[mine[row]])
         if shift and strength < PLAIN_STRENGTH:
-            rise = whole.of(row, chords[row], shift) - max(before.of(row, chords[row], shift), 0.0)
+            rise = whole.of(row, sounds) - max(before.of(row, sounds), 0.0)
             at_once = row > 0 and starts[row] - starts[row - 1] < AT_ONCE_S
             if rise < LEAST_RISE * typical and (at_once or goes_on(sound, float(starts[row]))):
                 continue
         cents_bent = _bend(sound, float(starts[row]), float(stops[row]), chords[row], cents) if bent[row] else None
-        salience = whole.of(row, chords[row], shift or 0)
+        salience = whole.of(row, sounds if shift else chords[row])
         strokes[stroke] = HeardStroke(float(starts[row]), strength, shift, salience, cents_bent, float(margins[row]))
     return tuple(strokes), cents

@@ -106,7 +106,7 @@ def voices(
         source: the guitar, where it has a fitting note.
         pitches: those asked for.
         art: `pm`, `open` or `hammer`.
-        seconds: how long it is to sound; a cut that long is preferred.
+        seconds: how long it is to sound, where there are cuts that long.
         strum_s: from a chord's first string to its last, at most.
     """
     if len(pitches) > 1:
@@ -135,8 +135,12 @@ def voices(
 
 
 def _nearest(rng: np.random.Generator, some: Sequence[Cut], pitch: int, seconds: float) -> Cut:
-    """One of the cuts nearest in pitch, of those that sound long enough if there are any."""
-    long = [cut for cut in some if cut.seconds >= min(seconds, 0.4)] or list(some)
+    """One of the cuts nearest in pitch, of those that sound long enough once moved, or else of the longest."""
+
+    def lasts(cut: Cut) -> float:
+        return cut.seconds * 2 ** ((cut.pitches[0] - pitch) / 12)
+
+    long = [cut for cut in some if lasts(cut) >= seconds] or sorted(some, key=lasts)[-4:]
     reach = max(min(abs(cut.pitches[0] - pitch) for cut in long), 2)
     near = [cut for cut in long if abs(cut.pitches[0] - pitch) <= reach]
     return near[int(rng.integers(len(near)))]
