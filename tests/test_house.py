@@ -56,7 +56,8 @@ LATE = (
     "concurrent.futures.thread", "trainer.settings", "trainer.music.exercise", "trainer.notation.library",
     "trainer.practice.log", "trainer.practice.reading", "trainer.practice.cautions", "trainer.sounds.rig",
     "trainer.screens.asking", "trainer.screens.palette", "trainer.screens.window", "trainer.screens.stand",
-    "trainer.screens.logbook", "trainer.screens.today", "trainer.screens.choices", "trainer.screens.drawing.panel",
+    "trainer.screens.logbook", "trainer.screens.today", "trainer.screens.takes",
+    "trainer.screens.own_replay", "trainer.screens.choices", "trainer.screens.drawing.panel",
 )  # fmt: skip
 """What the first picture of the shelf does without: the log, the settings, the other screens, every window."""
 

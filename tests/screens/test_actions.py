@@ -11,7 +11,7 @@ from trainer.screens.application import TwinspurApp
 from trainer.screens.bindings import bindings_for
 from trainer.screens.drawing.help_rows import help_rows
 from trainer.screens.drawing.hints import draw_hints
-from trainer.screens.pages import PAGES
+from trainer.screens.pages import OVER, PAGES
 
 WHERE = sorted({action.where for action in ACTIONS})
 
@@ -35,7 +35,7 @@ def test_every_action_is_carried_out_by_its_screen_or_by_the_application(action:
     if space == "app" or action.where == EVERYWHERE:
         owner: type = TwinspurApp
     else:
-        page = PAGES[action.where]
+        page = (PAGES | OVER)[action.where]
         owner = getattr(import_module(page.module), page.name)
     assert hasattr(owner, f"action_{name}"), f"{owner.__name__} cannot {name}"
 

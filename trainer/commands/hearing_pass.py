@@ -140,7 +140,7 @@ class Keeper:
             "start_s": round(start, 6), "start_known": heard.known,
         }  # fmt: skip
         try:
-            self.takes.keep(heard.take, judgement, values, now())
+            self.takes.keep(heard.take, judgement, values, now(), self.bands)
         except ProblemsError as error:
             said = str(error.problems[0])
             if said not in self._said:

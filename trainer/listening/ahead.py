@@ -88,7 +88,7 @@ class JudgesHere:
 
     def __init__(self) -> None:
         self._growing = Growing(48_000)
-        self._judged: tuple[MidiTake | None, Judgement] | None = None
+        self._judged: tuple[MidiTake | None, Judgement, Bands] | None = None
         self._looked: float | None = None
 
     def begin(self, rate: int, again: Callable[[], Samples] | None = None) -> None:
@@ -126,7 +126,7 @@ class JudgesHere:
         if not judgement.verdict.counts and question.guesses is not None:
             judgement = self._found(question, notes, None)  # it may begin elsewhere after all
         judgement = replace(judgement, warnings=(*judgement.warnings, *question.warnings))
-        self._judged = notes, judgement
+        self._judged = notes, judgement, question.bands
         return judgement
 
     def _found(self, question: Question, notes: MidiTake | None, guesses: Sequence[float] | None) -> Judgement:
@@ -145,9 +145,9 @@ class JudgesHere:
         from trainer.listening.takes import Takes
 
         if self._judged is not None:
-            notes, judgement = self._judged
+            notes, judgement, bands = self._judged
             take = notes if notes is not None else self._growing.sound()
-            Takes(folder, limit_bytes).keep(take, judgement, about, at)
+            Takes(folder, limit_bytes).keep(take, judgement, about, at, bands)
 
     def close(self) -> None:
         """Nothing to end."""

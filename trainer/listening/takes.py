@@ -15,7 +15,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from trainer.listening.bands import Bands
 from trainer.listening.judging import Judgement
+from trainer.listening.marks import kept_marks
 from trainer.listening.midi_take import MidiTake
 from trainer.listening.sound import Sound
 from trainer.music.problem import Problem, ProblemsError
@@ -34,8 +36,8 @@ class KeptTake:
     sound: Path
     """The `.flac` or `.mid` file."""
     about: Mapping[str, Any]
-    """`exercise`, `riff`, `part`, `tempo_bpm`, `first_bar`, `last_bar`, `passes`, `start_s`, `at`, and what the caller
-    added."""
+    """`exercise`, `riff`, `part`, `tempo_bpm`, `first_bar`, `last_bar`, `passes`, `start_s`, `at`, `marks`, and
+    what the caller added."""
     verdict: Verdict | None
     marked: bool
     size: int
@@ -77,15 +79,29 @@ class Takes:
         self.folder, self.limit_bytes = folder, limit_bytes
 
     def keep(
-        self, take: Sound | MidiTake, judgement: Judgement | None, about: Mapping[str, Any], at: datetime
+        self,
+        take: Sound | MidiTake,
+        judgement: Judgement | None,
+        about: Mapping[str, Any],
+        at: datetime,
+        bands: Bands | None = None,
     ) -> KeptTake:
-        """Keep a take and its verdict; older unmarked takes go when the folder is over its limit.
+        """Keep a take, its verdict and its marks; older unmarked takes go when the folder is over its limit.
+
+        Args:
+            take: what was played.
+            judgement: how it was; None for a take that was not judged.
+            about: what it is of, and how it begins (`KeptTake.about`).
+            at: when it was played.
+            bands: by which it was judged; None for the usual.
 
         Raises:
             ProblemsError: when the folder cannot be written; nothing half is left.
         """
         verdict = judgement.verdict.as_dict() if judgement else None
         values = {**about, "at": at.isoformat(), "verdict": verdict, "marked": False}
+        if judgement is not None:
+            values["marks"] = list(kept_marks(judgement, bands or Bands()))
         fresh: list[Path] = []
         try:
             self.folder.mkdir(parents=True, exist_ok=True)

@@ -23,7 +23,7 @@ class Action(NamedTuple):
     group: str
     """Its heading on the help page."""
     where: str = EVERYWHERE
-    """The screen it belongs to, by its name in `pages.PAGES`."""
+    """The screen it belongs to, by its name in `pages.PAGES` or `pages.OVER`."""
     hint: str = ""
     """The word at the foot of the screen; empty for actions that are not shown there."""
     help: str = ""
@@ -64,6 +64,8 @@ STAND = (
            more="After each pass, marks under my part and sentences say how it was."),
     _stand("decides", "Who decides how a pass was: the key, the take, or both", "D", "next_decides", "Judging"),
     _stand("heard", "Everything that was heard in the last pass", "U", "show_heard", "Judging"),
+    _stand("takes", "The kept takes", "T", "show_takes", "Judging",
+           more="Hear them again with the click and the written part or alone, compare, mark, export, delete them."),
     _stand("faster", "Tempo 1 bpm up", "up", "tempo_by(1)", "Tempo", "tempo"),
     _stand("slower", "Tempo 1 bpm down", "down", "tempo_by(-1)", "Tempo"),
     _stand("faster_5", "Tempo 5 bpm up", "pageup shift+up", "tempo_by(5)", "Tempo"),
@@ -208,7 +210,29 @@ TODAY = _rows(
     ("leave_today", "Back to the shelf", "escape", "app.page('shelf')", "Planning", "shelf"),
 )  # fmt: skip
 
-ACTIONS = (*APPLICATION, *SHELF, *STAND, *LOGBOOK, *TODAY)
+TAKES = _rows(
+    "takes",
+    ("play", "Hear the chosen take, or stop it", "space enter", "play", "Hearing", "hear"),
+    ("beside", "What is heard with it: click and part, click, nothing", "w", "next_beside", "Hearing", "with",
+     "The take and the written part begin together, on one clock."),
+    ("compare", "Compare it with the take before, then with earlier ones", "c", "compare_by(1)", "Reading", "compare"),
+    ("compare_back", "Compare it with a later one again, or not at all", "C", "compare_by(-1)", "Reading"),
+    ("about_down", "Scroll down what is told of it", "d right", "about_by(1)", "Reading"),
+    ("about_up", "Scroll up what is told of it", "u left", "about_by(-1)", "Reading"),
+    ("mark", "Mark it: it is never deleted to make room; or take the mark away", "m", "mark", "Keeping", "mark"),
+    ("export", "Copy it into a file of your own", "e", "export", "Keeping", "export"),
+    ("delete", "Delete it, after asking once", "x delete", "delete", "Keeping", "delete"),
+    ("scope", "Takes of this riff and part, of the exercise, of everything", "o", "next_scope", "Choosing", "whose"),
+    ("down", "The next take", "down", "cursor_by(1)", "Choosing"),
+    ("up", "The take before", "up", "cursor_by(-1)", "Choosing"),
+    ("page_down", "Down by a window", "pagedown", "page_by(1)", "Choosing"),
+    ("page_up", "Up by a window", "pageup", "page_by(-1)", "Choosing"),
+    ("first", "The newest take", "home", "cursor_by(-100000000)", "Choosing"),
+    ("last", "The oldest take", "end", "cursor_by(100000000)", "Choosing"),
+    ("leave_takes", "Back to the stand", "escape T", "leave", "Choosing", "stand"),
+)  # fmt: skip
+
+ACTIONS = (*APPLICATION, *SHELF, *STAND, *LOGBOOK, *TODAY, *TAKES)
 """All of them, in the order in which help and palette list them."""
 
 

@@ -19,7 +19,7 @@ from trainer.screens.bindings import bindings_for
 from trainer.screens.drawing.pen import ASCII
 from trainer.screens.hang_up import HangUpWatch
 from trainer.screens.messages import OpenExercise, Tell
-from trainer.screens.pages import PAGES, make_page
+from trainer.screens.pages import OVER, PAGES, make_page
 from trainer.screens.themes import NO_COLOUR, THEME_NAMES, theme_named
 from trainer.screens.wiring import Wiring
 
@@ -128,7 +128,9 @@ class TwinspurApp(App[None]):
 
     def action_page(self, name: str) -> None:
         """Show another screen."""
-        if name in PAGES and not self.screen.is_modal:
+        if name == self.current_mode and getattr(self.screen, "page", "") in OVER:
+            self.screen.dismiss()
+        elif name in PAGES and not self.screen.is_modal:
             self.switch_mode(name)
 
     def action_command_palette(self) -> None:
@@ -144,7 +146,7 @@ class TwinspurApp(App[None]):
 
         page = getattr(self.screen, "page", "")
         if page:
-            self.push_screen(HelpPage(page, PAGES[page].title, self.wiring.pen.block != "#"))
+            self.push_screen(HelpPage(page, (PAGES | OVER)[page].title, self.wiring.pen.block != "#"))
 
     def action_next_theme(self) -> None:
         """The next theme, which is remembered."""

@@ -21,18 +21,20 @@ from trainer.screens.wiring import Sounding, Wiring
 
 if TYPE_CHECKING:
     from trainer.listening.sound import Sound
-    from trainer.listening.takes import Takes
+    from trainer.listening.takes import KeptTake, Takes
     from trainer.music.exercise import Exercise
     from trainer.music.problem import Problem
     from trainer.notation.head import Head
     from trainer.notation.index import Glimpse
     from trainer.notation.library import Library
     from trainer.playback.plan import Plan
+    from trainer.playback.played_again import Beside
     from trainer.playback.timeline import Timeline
     from trainer.practice.log import Log
     from trainer.screens.ears import Ear
     from trainer.screens.known_late import Known
     from trainer.screens.render_again import Renders
+    from trainer.screens.replay import Replay
     from trainer.settings import Settings
     from trainer.sounds.rig import Rig
 
@@ -107,8 +109,15 @@ def own_wiring() -> Wiring:
     def plays_again(timeline: "Timeline", plan: "Plan", start: Fraction) -> "Sound | None":
         return renderer(settings())(timeline, plan, start)
 
+    exercises = ExerciseFiles(lambda: settings().exercise_folders, index_file(), own_rig, shelf_name())
+
+    def hear_again(take: "KeptTake", beside: "Beside") -> "Replay":
+        from trainer.screens.own_replay import replay
+
+        return replay(take, beside, settings(), own_rig, exercises)
+
     return Wiring(
-        exercises=ExerciseFiles(lambda: settings().exercise_folders, index_file(), own_rig, shelf_name()),
+        exercises=exercises,
         open_log=Once(lambda: _open_log(news)),
         memory=Memory(state_folder() / "stand.json", news.tell),
         load_rig=own_rig,
@@ -126,6 +135,7 @@ def own_wiring() -> Wiring:
         known_late=look_up_lateness,
         plays_again=plays_again,
         takes=lambda: own_takes(settings()),
+        hear_again=hear_again,
     )
 
 

@@ -25,6 +25,9 @@ PAGES = {
 }
 """By the names that the action table uses."""
 
+OVER = {"takes": Page("trainer.screens.takes", "TakesScreen", "Takes")}
+"""Screens that are shown over another one, and go away to it."""
+
 
 def make_page(name: str, wiring: "Wiring") -> "Screen[None]":
     """A screen of this name."""

@@ -10,6 +10,7 @@ from trainer.screens.drawing.pen import BOX, Pen
 from trainer.screens.known_late import LooksUp, nothing_known
 from trainer.screens.news import News
 from trainer.screens.render_again import Renders, renders_nothing
+from trainer.screens.replay import HearsAgain, no_replay
 
 if TYPE_CHECKING:
     from trainer.listening.bands import Bands
@@ -112,6 +113,8 @@ class Wiring:
     """Gives the bands that takes are judged by."""
     takes: "Callable[[], Takes | None]" = lambda: None
     """Gives the folder where takes are kept; None keeps none."""
+    hear_again: "HearsAgain" = no_replay
+    """Plays a kept take on the sound card; from any thread. Raises ProblemsError, with a plain sentence."""
     own_file: Callable[[Path], Path] = lambda path: path
     """Where changes to an exercise file are written: there, or for a bundled one a file in the player's own folder."""
 

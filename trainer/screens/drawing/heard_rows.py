@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from trainer.listening import marks
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, RowBuilder
 from trainer.screens.drawing.pen import Pen
@@ -109,24 +110,12 @@ def sentences(judgement: "Judgement") -> tuple[str, ...]:
 
 def habit_of(judgement: "Judgement") -> float:
     """What is steady in a take, in milliseconds; 0 where that is taken out of the deviations already."""
-    told = judgement.timing
-    return told.bias.value if told is not None and told.bias_known else 0.0
+    return marks.habit_of(judgement)
 
 
 def off_strokes(strokes: "Sequence[PlayedStroke]", bands: "Bands", habit_ms: float = 0.0) -> tuple[str, ...]:
     """Every stroke that is marked, one line each: its place, and how it was."""
-    lines = []
-    for item, mark in zip(strokes, marks_of(strokes, Fraction(0), bands, habit_ms), strict=True):
-        if mark.late_ms is None:
-            how = "not heard"
-        elif mark.wrong:
-            how = "another pitch"
-        elif mark.late_ms:
-            how = f"{abs(mark.late_ms)} ms {'early' if mark.late_ms < 0 else 'late'}"
-        else:
-            continue
-        lines.append(f"{item.stroke.place}: {how}")
-    return tuple(lines)
+    return marks.off_strokes(strokes, bands, habit_ms)
 
 
 def sentence_rows(told: Sequence[str], width: int, height: int, more: str) -> tuple[Row, ...]:

@@ -1,0 +1,163 @@
+"""Kept takes as rows: the table of them, and everything that is told of the chosen one."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trainer.listening import marks
+from trainer.screens.drawing import ink
+from trainer.screens.drawing.ink import Row, RowBuilder, plain_row
+from trainer.screens.drawing.pen import Pen
+from trainer.screens.drawing.table_row import Column, Placed, put_cell
+from trainer.screens.drawing.wrapping import wrap
+
+if TYPE_CHECKING:
+    from trainer.listening.takes import KeptTake
+
+COLUMNS = (
+    Column("at", "played", 16),
+    Column("bpm", "bpm", 5, right=True),
+    Column("verdict", "verdict", 10),
+    Column("bars", "bars", 7, least=74),
+    Column("spread", "spread", 6, right=True, least=100),
+    Column("mark", "marked", 6, least=40),
+    Column("what", "of", 0, least=56),
+)
+"""From the left; a narrow window leaves some out."""
+GLYPHS = {"clean": "+", "missed": "x", "unjudged": "?"}
+"""Stands before the verdict's word."""
+UNFINISHED = "unfinished"
+NOTHING_OFF = "No stroke that anyone would notice."
+NOT_KEPT = "Early and late strokes were not kept with this take."
+
+
+def played_at(take: "KeptTake", seconds: bool = False) -> str:
+    """When it was played, in the player's time."""
+    try:
+        at = datetime.fromisoformat(str(take.value("at")))
+    except ValueError:
+        return take.name
+    return at.strftime("%Y-%m-%d %H:%M:%S" if seconds else "%Y-%m-%d %H:%M")
+
+
+def verdict_words(take: "KeptTake") -> str:
+    """The verdict, by glyph and word."""
+    outcome = str(take.verdict.outcome) if take.verdict else "unjudged"
+    return f"{GLYPHS[outcome]} {outcome}"
+
+
+def take_row(
+    take: "KeptTake",
+    placed: Sequence[Placed],
+    width: int,
+    pen: Pen,
+    *,
+    chosen: bool,
+    playing: bool,
+    told: Sequence[str],
+) -> Row:
+    """One take.
+
+    Args:
+        take: the take.
+        placed: where the columns stand.
+        width: cells.
+        pen: the characters.
+        chosen: whether the cursor is on it.
+        playing: whether it is heard.
+        told: what was kept about it that tells it from the others in the list.
+    """
+    names = [str(take.value(name) or ("the form" if name == "riff" else "")) for name in told]
+    what = ", ".join(name for name in (UNFINISHED if take.about.get("unfinished") else "", *names) if name)
+    builder = RowBuilder(width)
+    builder.put(0, pen.chosen if chosen else " ", ink.STRONG)
+    builder.put(1, pen.heard if playing else " ", ink.STRONG)
+    texts = {"at": played_at(take), "bpm": _tempo(take), "verdict": verdict_words(take), "bars": _bars(take),
+             "spread": _spread(take), "mark": "marked" if take.marked else "", "what": what}  # fmt: skip
+    for each in placed:
+        kind = ink.STRONG if each.column.name in ("at", "mark") else ink.PLAIN
+        put_cell(builder, each, texts[each.column.name], kind)
+    return builder.row()
+
+
+def take_told(
+    take: "KeptTake", beside: "tuple[KeptTake, Sequence[str], Sequence[tuple[str, str, str]]] | None", width: int,
+    pen: Pen,
+) -> tuple[Row, ...]:  # fmt: skip
+    """Everything there is to say of a take, and of it beside an earlier one.
+
+    Args:
+        take: the take.
+        beside: the earlier one, the sentences, and the figures: what each is, then, now.
+        width: cells.
+        pen: the characters.
+    """
+    rows = _wrapped(f"{played_at(take, seconds=True)}, {verdict_words(take)}", width, ink.HEAD)
+    stays = ", marked: it stays" if take.marked else ""
+    rows += _wrapped(f"{_what(take)}, {_tempo(take)} bpm{stays}", width, ink.QUIET)
+    if beside is not None:
+        earlier, sentences, figures = beside
+        rows.append(plain_row("", width))
+        rows += _wrapped(f"Beside the take of {played_at(earlier, seconds=True)}", width, ink.STRONG)
+        for sentence in sentences:
+            rows += _wrapped(sentence, width)
+        for what, then, now in (("", "then", "now"), *figures):
+            builder = RowBuilder(width)
+            builder.put(1, what, ink.LABEL)
+            builder.put(11, then, ink.PLAIN if what else ink.QUIET)
+            builder.put(23, now, ink.PLAIN if what else ink.QUIET)
+            rows.append(builder.row())
+    rows.append(plain_row("", width))
+    for reason in take.verdict.reasons if take.verdict else ():
+        rows += _wrapped(reason.sentence, width)
+    rows += _wrapped(_measured(take), width)
+    rows.append(plain_row("", width))
+    if take.marks is None:
+        return (*rows, *_wrapped(NOT_KEPT, width, ink.QUIET))
+    if take.verdict is not None and take.verdict.counts:
+        rows += _wrapped("Stroke by stroke", width, ink.STRONG)
+        for mark in take.marks or (NOTHING_OFF,):
+            rows += wrap([(mark, ink.PLAIN)], width, 4, _glyph(mark, pen))
+    return tuple(rows)
+
+
+def _wrapped(text: str, width: int, kind: str = ink.PLAIN) -> list[Row]:
+    return wrap([(text, kind)], width, 1, "") if text else []
+
+
+def _glyph(mark: str, pen: Pen) -> str:
+    ends = {marks.EARLY: pen.early, marks.LATE: pen.late, marks.LOST: pen.lost, marks.OTHER: pen.other}
+    return next((glyph for end, glyph in ends.items() if mark.endswith(end)), pen.dot)
+
+
+def _tempo(take: "KeptTake") -> str:
+    tempo = take.value("tempo_bpm")
+    return f"{tempo:.4g}" if isinstance(tempo, int | float) else "-"
+
+
+def _bars(take: "KeptTake") -> str:
+    first, last = take.value("first_bar"), take.value("last_bar")
+    return "-" if first is None else f"{first}" if first == last else f"{first}-{last}"
+
+
+def _spread(take: "KeptTake") -> str:
+    measured = take.verdict.measured if take.verdict else None
+    return f"{measured.spread_ms:.0f} ms" if measured and measured.spread_ms is not None else "-"
+
+
+def _what(take: "KeptTake") -> str:
+    return ", ".join((take.what, *((UNFINISHED,) if take.about.get("unfinished") else ())))
+
+
+def _measured(take: "KeptTake") -> str:
+    measured = take.verdict.measured if take.verdict else None
+    if measured is None:
+        return ""
+    told = [f"{measured.notes} notes written, {measured.missed} missed, {measured.wrong} wrong"]
+    if measured.bias_ms is not None:
+        told.append(f"as a whole {measured.bias_ms:+.0f} ms")
+    if measured.spread_ms is not None:
+        told.append(f"spread {measured.spread_ms:.0f} ms")
+    if measured.gallop_ratio is not None:
+        told.append(f"gallop {measured.gallop_ratio:.2f}")
+    return f"{'; '.join(told)}."
