@@ -76,7 +76,7 @@ async def main(folder: Path, passes: int, round_trips: Path | None = None) -> No
         last = screen.heard
         assert last is not None and screen.listener is not None
         began = last.asked.begins + float(60 * 16 / last.asked.music.tempo_bpm)
-        where, late = screen._sounding, screen.listener._late
+        where, late = screen._sounding, screen.listener._found.of(None)
         strip = screen.strip()
         told = {
             "where": where.where if where else "", "verdicts": verdicts, "late_ms": round(1000 * late),

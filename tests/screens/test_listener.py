@@ -25,7 +25,8 @@ from trainer.practice.passes import Pass
 from trainer.practice.verdict import UNJUDGED, Outcome
 from trainer.screens.asked import Asked, Heard, Music, Underway, asked
 from trainer.screens.ears import MidiEar
-from trainer.screens.listener import BEFORE_S, Listener
+from trainer.screens.flow import BEFORE_S
+from trainer.screens.listener import Listener
 from trainer.screens.stood import Stood
 
 NOW = datetime(2031, 5, 4, 18, 0, tzinfo=UTC)
