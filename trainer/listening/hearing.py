@@ -5,7 +5,8 @@ written strokes as a whole, then the foot of every matched attack, the check of 
 """
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from trainer.listening.pitches import PLAIN_STRENGTH, SHIFTS, HeardStroke, check
 from trainer.listening.slices import Attacks, ends, goes_on
 from trainer.listening.sound import Floats, Ints, Sound
 from trainer.listening.strength import onset_strength, peaks
+from trainer.listening.strum import RATE, can_be_told, strum
 from trainer.listening.written import Written
 
 FAINTEST = 0.1
@@ -138,7 +140,22 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     strokes, cents = check_pitches(low, written, alignment.attack, attacks)
     left = np.setdiff1d(np.arange(len(feet)), matched)
     extras = extra_notes(low, written, attacks.only(left), strokes, cents)
-    return Hearing(strokes, extras, alignment, cents)
+    return Hearing(_strummed(bright, low, written, strokes, cents), extras, alignment, cents)
+
+
+def _strummed(
+    bright: Sound, low: Sound, written: Written, strokes: Sequence[HeardStroke | None], cents: float
+) -> tuple[HeardStroke | None, ...]:
+    """The strokes, those of two strings with the time from the first to the second."""
+    if not any(can_be_told(stroke.pitches) for stroke in written.strokes):
+        return tuple(strokes)
+    dull = low.lowered(RATE)
+    told = list(strokes)
+    for index, (stroke, heard) in enumerate(zip(written.strokes, strokes, strict=True)):
+        if heard is not None and heard.shift is not None and can_be_told(stroke.pitches):
+            pitches = [pitch + heard.shift + cents / 100 for pitch in stroke.pitches]
+            told[index] = replace(heard, strum=strum(bright, dull, heard.at_s, pitches))
+    return tuple(told)
 
 
 def _least(noises: Floats, strokes: int) -> float:

@@ -126,7 +126,8 @@ def judged(performance: Performance, settings: Settings, warned: tuple[str, ...]
     reasons = tuple(fault.reason for fault in faults[:MOST_REASONS])
     verdict = Verdict(outcome, Judge.TAKE, reasons, _measured(performance, shown, bands))
     action = next_action(performance.written, faults, outcome)
-    return Judgement(verdict, performance, shown, tuple(faults), action, _habit(shown, bands), warned)
+    habit = f"{_habit(shown, bands)}{_strums(performance)}"
+    return Judgement(verdict, performance, shown, tuple(faults), action, habit, warned)
 
 
 def _unsure(told: Timing | None, within_ms: float) -> Timing | None:
@@ -260,6 +261,12 @@ def _habit(told: Timing | None, bands: Bands) -> str:
         way = "behind" if told.bias.value > 0 else "ahead of"
         return f"{spread}{tight} You may be {way} the click as a whole, by less than can be told for sure."
     return f"{spread}{tight} You sit on the click."
+
+
+def _strums(performance: Performance) -> str:
+    """How far the strings of chords lie apart, where enough of it is known; never blamed."""
+    told = [item.strum_ms for item in performance.judged if item.strum_ms is not None]
+    return f" The strings of your chords follow within {median(told):.0f} ms." if len(told) >= LEAST_GROUP else ""
 
 
 def _measured(performance: Performance, told: Timing | None, bands: Bands) -> Measured:

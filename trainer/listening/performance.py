@@ -36,11 +36,13 @@ class PlayedStroke:
     shift: int | None = 0
     """Semitones from the written pitch to the one played; None when the sound does not tell."""
     strum_ms: float | None = None
-    """From a chord's first string to its last; None where it was not measured."""
+    """From a chord's first string to its last; None where it was not told."""
     missing: tuple[int, ...] = ()
     """Pitches of a chord that were not played, where single strings can be told apart (MIDI)."""
     cents: float | None = None
     """How far a bent note went above its written pitch, in cents; shown, never graded."""
+    strum_within_ms: tuple[float, float] | None = None
+    """For a sound, the interval in which four of five such strums lie; None for MIDI, which is exact."""
 
     @property
     def missed(self) -> bool:
@@ -150,7 +152,9 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
             heard.at_s,
             (heard.at_s - start - float(stroke.at)) * 1000,
             None if stroke.bent or stroke.dead or heard.shift in unsure else heard.shift,
+            strum_ms=None if heard.strum is None else heard.strum.ms,
             cents=heard.cents,
+            strum_within_ms=None if heard.strum is None else (heard.strum.low_ms, heard.strum.high_ms),
         )
         for heard, stroke in zip(hearing.strokes, written.strokes, strict=True)
     )

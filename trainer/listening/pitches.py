@@ -7,6 +7,7 @@ import numpy as np
 from trainer.listening.evidence import Evidence, read, spectra, tuning_cents
 from trainer.listening.slices import Attacks, ends, goes_on
 from trainer.listening.sound import Floats, Ints, Sound
+from trainer.listening.strum import Strum
 from trainer.listening.written import Written
 
 SHIFTS = (-12, -7, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 7, 12)
@@ -47,6 +48,8 @@ class HeardStroke:
     """For a bent stroke how far above its written pitch it went, in steps of ten cents; None for others."""
     margin: float
     """Salience of the written pitches over that of the best others; below 0 the others explain the sound better."""
+    strum: Strum | None = None
+    """Of a chord of two strings, from the first to the second; None where it was not told."""
 
 
 def pitch_range(written: Written) -> tuple[int, int]:

@@ -77,6 +77,7 @@ def _stroke(item: PlayedStroke) -> dict[str, Any]:
         "missed": item.missed,
         "wrong": item.wrong,
         "shift": item.shift,
-        "strum_ms": item.strum_ms,
+        "strum_ms": None if item.strum_ms is None else round(item.strum_ms, 3),
+        "strum_within_ms": None if item.strum_within_ms is None else list(item.strum_within_ms),
         "cents": item.cents,
     }
