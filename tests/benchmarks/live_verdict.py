@@ -1,15 +1,17 @@
 """How soon the stand's verdict comes, and whether listening and drawing disturb each other.
 
-Run as `python -m tests.benchmarks.live_verdict [--passes 20] [--bars 4] [--size 200x60]`.
+Run as `python -m tests.benchmarks.live_verdict [--passes 20] [--bars 4] [--size 200x60]`. Every verdict is told as it
+comes; what the screen showed is read at the end, which takes about as long as the passes did.
 
 The program runs in a pseudo-terminal, its stand playing gallops at 190 bpm into one null sink of PulseAudio with the
 full screen following. Another process plays the part into a second null sink, at the times at which it is heard on the
 stand, every second pass without one note; the stand listens to that sink's monitor. Printed are, from the end of the
 last note to the verdict in the log and on the screen of the emulator at the other end of the terminal: median, 95th
 percentile, worst; frames that the sound card dropped meanwhile; what was found of the notes that were left out; and the
-playhead's error while it listens, with the lateness of a process that does nothing but sleep beside it.
+playhead's error while it listens, with the lateness of a process that does nothing but sleep beside it; and the memory
+of the process that judges.
 
-`--bars 24` makes passes of half a minute.
+`--bars 24` makes passes of half a minute, `--bars 470 --passes 1` one of ten, in which the other process begins late.
 """
 
 import argparse
@@ -18,6 +20,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
 from statistics import median
@@ -34,8 +37,10 @@ STROKES = 12
 LEFT_OUT = 17
 """The stroke of every second pass that is not played."""
 WORDS = ("Heard: clean", "Heard: missed", "Not judged")
-UNHEARD = 2
-"""Passes before the other process begins."""
+UNHEARD, LONG_S = 1, 60.0
+"""Passes before the other process begins; longer ones it joins a little late instead."""
+JOINS_S = 3.0
+"""How long it takes to begin."""
 
 EXERCISE = """+++
 title = "Full Sail"
@@ -67,14 +72,30 @@ def note(**what):
 def opened(name):
     ears.append(made.open_ear(name))
     return ears[-1]
-over, verdict = Listens._pass_over, Listens._take_verdict
+from trainer.listening.judge_link import JudgesApart
+over, verdict, underway, judge = Listens._pass_over, Listens._take_verdict, Listens._underway, JudgesApart.judge
+told, took = set(), [0.0]
+def is_underway(self):
+    played = underway(self)
+    if played is not None and not told:
+        told.add(played.start)
+        note(first=played.begins, lasts=played.seconds)
+    return played
+def judges(self, *asked):
+    began = time.monotonic()
+    try:
+        return judge(self, *asked)
+    finally:
+        took[0] = time.monotonic() - began
+Listens._underway, JudgesApart.judge = is_underway, judges
 def pass_over(self, played, report, ago):
     note(uuid=played.uuid, begins=time.monotonic() - ago, seconds=played.seconds)
     over(self, played, report, ago)
 def take_verdict(self, heard):
     verdict(self, heard)
     measured = heard.judgement.verdict.measured
-    note(uuid=heard.asked.played.uuid, logged=time.monotonic(), outcome=str(heard.judgement.verdict.outcome),
+    note(uuid=heard.asked.played.uuid, logged=time.monotonic(), took=took[0],
+         outcome=str(heard.judgement.verdict.outcome),
          missed=measured.missed if measured else None, told=[each.sentence for each in heard.judgement.verdict.reasons],
          warned=list(heard.judgement.warnings))
 Listens._pass_over, Listens._take_verdict = pass_over, take_verdict
@@ -170,23 +191,27 @@ def measure(folder: Path, pulse: Pulse, size: tuple[int, int], bars: int, passes
         while not lines(notes):
             terminal.drain(0.2)
         first = lines(notes)[0]
-        begins, seconds = float(first["begins"]), float(first["seconds"])  # type: ignore[arg-type]
-        start = begins + UNHEARD * seconds
+        begins, seconds = float(first["first"]), float(first["lasts"])  # type: ignore[arg-type]
+        unheard = UNHEARD if seconds < LONG_S else 0
+        start = begins + unheard * seconds
+        print(f"{bars} bars: passes of {seconds:.2f} s, the first of {passes} that are played begins in "
+              f"{max(JOINS_S, start - time.monotonic()):.0f} s", flush=True)  # fmt: skip
         script = folder / "guitarist.py"
         script.write_text(GUITARIST, encoding="utf-8")
         guitarist = subprocess.Popen(
             [sys.executable, str(script), str(sound), str(start)],
             env={**pulse.environment, "PULSE_SINK": "room"}, stdout=subprocess.PIPE, text=True,
         )  # fmt: skip
-        long = passes * seconds + UNHEARD * seconds
+        long = (passes + unheard) * seconds
         sleeper = subprocess.Popen([sys.executable, "-c", SLEEPER, str(long)], stdout=subprocess.PIPE, text=True)
-        came = _came(terminal, start + passes * seconds + 2)
+        came, memory = _came(terminal, notes, start + passes * seconds + 2, start)
         late = [float(figure) for figure in sleeper.communicate()[0].split()]
         underflows = guitarist.communicate()[0].split()[0]
         terminal.leave()
     finally:
         terminal.close()
     told = lines(notes)
+    print(f"The process that judges took {memory / 1e6:.0f} MB at most. Reading what the screen showed.", flush=True)
     return _print(terminal, came, told, start, seconds, size, bars, late, underflows)
 
 
@@ -208,18 +233,45 @@ def _listen(terminal: Terminal) -> None:
     terminal.drain(1.5)
 
 
-def _came(terminal: Terminal, until: float) -> list[tuple[float, bytes]]:
-    """What the program wrote, with the moment at which it came."""
+def _came(terminal: Terminal, notes: Path, until: float, start: float) -> tuple[list[tuple[float, bytes]], int]:
+    """What the program wrote, with the moment at which it came, and the most bytes that the judging process took."""
     import pexpect
 
-    came = []
+    came, memory, said, looks = [], 0, 0, 0.0
     while time.monotonic() < until:
         try:
             came.append((0.0, terminal.child.read_nonblocking(1 << 20, timeout=0.1)))
             came[-1] = (time.monotonic(), came[-1][1])
         except pexpect.TIMEOUT:
             continue
-    return came
+        if time.monotonic() > looks:  # seldom: this is a process that measures
+            looks = time.monotonic() + 1.0
+            memory = max(memory, _judging_bytes(terminal.child.pid))
+            told = [each for each in lines(notes) if "logged" in each or "begins" in each]
+            for each in told[said:]:
+                _say(each, told, start)
+            said = len(told)
+    return came, memory
+
+
+def _say(each: dict[str, object], told: list[dict[str, object]], start: float) -> None:
+    """Print a verdict as it comes."""
+    if "logged" in each:
+        end = next(float(it["begins"]) + float(it["seconds"]) for it in told  # type: ignore[arg-type]
+                   if "begins" in it and it["uuid"] == each["uuid"])  # fmt: skip
+        print(f"  {end - start:6.1f} s: {each['outcome']}, {1000 * (float(each['logged']) - end):.0f} ms "  # type: ignore[arg-type]
+              f"after its end, {1000 * float(each['took']):.0f} of them judging", flush=True)  # type: ignore[arg-type]  # fmt: skip
+
+
+def _judging_bytes(owner: int) -> int:
+    """The memory of the process that judges, where it is one."""
+    import psutil
+
+    for child in psutil.Process(owner).children():
+        with suppress(psutil.Error):
+            if any("judge_process" in word for word in child.cmdline()):
+                return int(child.memory_info().rss)
+    return 0
 
 
 def _print(

@@ -4,6 +4,7 @@ Positions and strokes are taken as written; where nobody wrote the stroke, it is
 ones (house rule, see the sources). Harmonies must have been computed before (`arranging.realise`).
 """
 
+from bisect import bisect_left
 from collections.abc import Iterable
 from fractions import Fraction
 from itertools import pairwise
@@ -67,14 +68,14 @@ class _Clock:
     """Seconds from the start of the loop for places in the riff."""
 
     def __init__(self, riff: Riff, tempo_bpm: Fraction, first: int, last: int) -> None:
-        self.riff = riff
-        self.begin, self.end = riff.bar_starts[first - 1], riff.bar_starts[last]
+        self.starts, self._tempos = riff.bar_starts, riff.tempo_map  # found anew whenever a riff is asked
+        self.begin, self.end = self.starts[first - 1], self.starts[last]
         self._ratio = riff.tempo.target / tempo_bpm
         self._origin = self._from_riff(self.begin)
 
     def _from_riff(self, place: Fraction) -> Fraction:
         total = Fraction(0)
-        for span in self.riff.tempo_map:
+        for span in self._tempos:
             if place >= span.at + span.length:
                 total += span.seconds
             elif place > span.at:
@@ -88,9 +89,8 @@ class _Clock:
 
 def _strokes(part: TabPart, riff: Riff, clock: _Clock) -> Iterable[Stroke]:
     """The strokes of one part inside the loop, in time order; notes that start together are one."""
-    starts = riff.bar_starts
     chords: dict[Fraction, list[SoundingNote]] = {}
-    for note in sounding(part, starts):
+    for note in sounding(part, clock.starts):
         if clock.begin <= note.at < clock.end:
             chords.setdefault(note.at, []).append(note)
     figures = _figures(sorted(chords), riff)
@@ -111,7 +111,7 @@ def _stroke(
     strings = tuple(item.note.string for item in chord)
     frets = [item.note.fret for item in chord if item.note.fret and item.note.touch is Touch.FRETTED]
     last = [item.note.fret for item in before or () if item.note.fret and item.note.touch is Touch.FRETTED]
-    offset = place - riff.bar_starts[bar]
+    offset = place - clock.starts[bar]
     pick = {"d": "down", "u": "up"}.get(moment.pick, "") or ("down" if (offset / GRID) % 2 == 0 else "up")
     slurred = all(item.note.attack is not Attack.PICK for item in chord)
     end = min(max(item.end for item in chord), clock.end)
@@ -151,13 +151,15 @@ def _figures(places: list[Fraction], riff: Riff) -> dict[Fraction, Figure]:
     """Where each stroke stands in a gallop of `GALLOPS`, for the pulses that hold one."""
     found: dict[Fraction, Figure] = {}
     known = set(places)
-    for meter, start, end in zip(riff.meters, riff.bar_starts, riff.bar_starts[1:], strict=False):
-        pulse = start
-        while pulse + meter.pulse <= end:
-            inside = [place for place in places if pulse <= place < pulse + meter.pulse] if pulse in known else []
-            edges = [*inside, pulse + meter.pulse]
-            lengths = tuple((b - a) / meter.pulse for a, b in pairwise(edges))
-            if len(lengths) == 3 and lengths in GALLOPS:
-                found.update(zip(inside, GALLOPS[lengths], strict=True))
-            pulse += meter.pulse
+    starts = riff.bar_starts
+    for meter, start, end in zip(riff.meters, starts, starts[1:], strict=False):
+        pulse, length = start, meter.pulse
+        while pulse + length <= end:
+            if pulse in known:
+                inside = places[bisect_left(places, pulse) : bisect_left(places, pulse + length)]
+                edges = [*inside, pulse + length]
+                lengths = tuple((b - a) / length for a, b in pairwise(edges))
+                if len(lengths) == 3 and lengths in GALLOPS:
+                    found.update(zip(inside, GALLOPS[lengths], strict=True))
+            pulse += length
     return found
