@@ -13,7 +13,7 @@ from trainer.music.exercise import Exercise
 from trainer.music.riff import Riff
 from trainer.notation.read import read
 from trainer.places import bundled
-from trainer.playback.piece import Loop
+from trainer.playback.piece import Loop, Piece
 
 AEOLIAN = (0, 2, 3, 5, 7, 8, 10)
 PATCHES = ("rhythm left", "rhythm right", "lead left", "lead right", "clean left", "clean right")
@@ -35,7 +35,9 @@ class Sheet:
     def subject(self) -> Subject:
         """The same as the commands ask for it."""
         loop = Loop(self.bars[0] - 1, self.bars[1] - 1)
-        return Subject(self.exercise, self.riff, loop, (self.part,), (self.part,), (self.tempo,))
+        return Subject(
+            self.exercise, Piece.of(self.exercise, [self.riff]), loop, (self.part,), (self.part,), (self.tempo,)
+        )
 
     @property
     def written(self) -> Written:
