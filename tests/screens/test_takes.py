@@ -22,6 +22,7 @@ from trainer.practice.verdict import Judge, Measured, Outcome, Reason, Verdict
 from trainer.screens.actions import actions_for
 from trainer.screens.application import TwinspurApp
 from trainer.screens.asking import AskLine, Choose
+from trainer.screens.replay import NotOpenedError
 from trainer.screens.stand import StandScreen
 from trainer.screens.takes import TakesScreen
 from trainer.screens.takes_listed import Whose
@@ -240,6 +241,28 @@ async def test_what_goes_wrong_is_told(tmp_path: Path) -> None:
         bench.heard[0].gone = "The sound card stopped."
         await bench.until(lambda: "The sound card stopped." in bench.text("#playing"))
         assert bench.heard[0].closed.is_set()
+
+
+async def test_a_sound_card_that_the_stand_holds_is_let_go_and_taken_again(tmp_path: Path) -> None:
+    async with shown(tmp_path) as bench:
+        stand = bench.app.screen_stack[-2]
+        assert isinstance(stand, StandScreen) and stand.practising is not None
+        it = stand.practising
+
+        def held(take: KeptTake, beside: Beside) -> BenchReplay:
+            if it.player.sounding.where != "silence":
+                raise NotOpenedError([Problem("", 0, 0, "The sound card's output cannot be opened")])
+            bench.heard.append(BenchReplay(take, beside))
+            return bench.heard[-1]
+
+        bench.screen.wiring = replace(bench.screen.wiring, hear_again=held)
+        assert it.player.sounding.where == "recorder"
+        await bench.press("space")
+        await bench.until(lambda: bench.heard)
+        assert bench.sink.closed
+        await bench.press("escape")
+        assert bench.heard[0].closed.wait(5)
+        await bench.until(lambda: it.player.sounding.where == "recorder")
 
 
 async def test_a_take_is_marked_and_the_mark_is_taken_away(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from trainer.playback import quiet
 from trainer.playback.fluid import LibraryMissingError, SynthError
 from trainer.playback.patience import OutOfPatienceError, within
 from trainer.playback.played_again import Beside, PlayedTo, Voices, played_again
+from trainer.screens.replay import NotOpenedError
 from trainer.sounds.find_banks import built_in_bank
 
 if TYPE_CHECKING:
@@ -29,11 +30,14 @@ class CardReplay:
     """A take on the sound card."""
 
     def __init__(self, stream: Duplex) -> None:
-        """Begin. Raises ProblemsError where the device cannot be opened."""
+        """Begin. Raises NotOpenedError where the device cannot be opened."""
         self._stream = stream
         self._over = 0.0
         try:
             stream.begin()
+        except ProblemsError as error:
+            self.close()
+            raise NotOpenedError(error.problems) from None
         except BaseException:
             self.close()
             raise
@@ -75,6 +79,7 @@ def replay(
         exercises: where what it is of is found.
 
     Raises:
+        NotOpenedError: the sound card's output cannot be opened.
         ProblemsError: the take or its exercise cannot be read, or there is no sound.
     """
     (played,) = read_take(take.sound)[:1]

@@ -3,9 +3,15 @@
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
+from trainer.music.problem import Problem, ProblemsError
+
 if TYPE_CHECKING:
     from trainer.listening.takes import KeptTake
     from trainer.playback.played_again import Beside
+
+
+class NotOpenedError(ProblemsError):
+    """The sound card's output cannot be opened: perhaps the stand's own sound holds it."""
 
 
 class Replay(Protocol):
@@ -28,6 +34,4 @@ HearsAgain = Callable[["KeptTake", "Beside"], Replay]
 
 def no_replay(take: "KeptTake", beside: "Beside") -> Replay:
     """Nothing can be heard. Raises ProblemsError."""
-    from trainer.music.problem import Problem, ProblemsError
-
     raise ProblemsError([Problem("", 0, 0, "There is no sound here")])

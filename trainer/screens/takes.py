@@ -59,7 +59,9 @@ class TakesScreen(HearsTakes, Screen[None]):
             super().__init__()
             self.name, self.take, self.said = name, take, said
 
-    def __init__(self, wiring: "Wiring", line: "Line", title: str, quiet: Callable[[], object]) -> None:
+    def __init__(
+        self, wiring: "Wiring", line: "Line", title: str, quiet: Callable[[], object], free: Callable[[], bool]
+    ) -> None:
         """Show the takes of a line first.
 
         Args:
@@ -67,9 +69,11 @@ class TakesScreen(HearsTakes, Screen[None]):
             line: exercise, riff and part.
             title: how the exercise is called.
             quiet: lets what else sounds stop, before a take is heard.
+            free: lets go of the sound card for as long as this is shown, where it was held; says whether it was. For
+                any thread.
         """
         super().__init__()
-        self.wiring, self._title, self._quiet = wiring, title, quiet
+        self.wiring, self._title, self._quiet, self._free = wiring, title, quiet, free
         self.wanted = Wanted(Whose.LINE, line)
         self.takes: list[KeptTake] = []
         self.back = 0

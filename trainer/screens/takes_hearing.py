@@ -13,6 +13,7 @@ from trainer.music.problem import ProblemsError
 from trainer.playback.played_again import Beside
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import plain_row
+from trainer.screens.replay import NotOpenedError
 from trainer.screens.widgets.rows import Rows
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ class HearsTakes(_Base):
 
     wiring: "Wiring"
     _quiet: Callable[[], object]
+    _free: Callable[[], bool]
 
     if TYPE_CHECKING:
 
@@ -98,7 +100,12 @@ class HearsTakes(_Base):
     def _hear(self, take: "KeptTake", beside: Beside, turn: int) -> None:
         worker, why = get_current_worker(), ""
         try:
-            replay = self.wiring.hear_again(take, beside)
+            try:
+                replay = self.wiring.hear_again(take, beside)
+            except NotOpenedError:
+                if not self._free():
+                    raise
+                replay = self.wiring.hear_again(take, beside)
         except ProblemsError as error:
             self.post_message(self.Ended(turn, str(error.problems[0])))
             return
