@@ -43,7 +43,7 @@ BROKEN_OFF_S = 0.5
 """Seconds after its last sound in which a pass is told that is over; else it was broken off."""
 CLOSING_S = 8.0
 MOST_MISTAKES = 5
-"""In a row, after which listening ends."""
+"""Between two passes that are judged, after which listening ends."""
 DROPPED = "The sound card dropped frames in this pass, which moves what comes after: close other programs."
 TOO_LONG = "A pass of more than ten minutes is not judged: loop fewer bars."
 LACKS = "Not all of this pass came in from the input: what is missing counts as not played."
@@ -96,6 +96,7 @@ class Listener:
         self._found = FoundLate()
         self._dropped = 0
         self._standstill = Standstill()
+        self._mistakes = 0
         self._said: set[str] = set()
         self._asked: deque[Asked] = deque()
         self._flow: Flow | None = None
@@ -136,7 +137,6 @@ class Listener:
         """Listen until it is closed, the input goes away, or mistakes of ours keep from it; answers with why."""
         from trainer.listening.warm_up import warm_up
 
-        mistakes = 0
         try:
             if self._make_judging is not None:
                 self._judging = self._make_judging()
@@ -145,10 +145,9 @@ class Listener:
             while not self._closing.wait(PAUSE_SECONDS) and not self.ear.gone:
                 try:
                     self._look()
-                    mistakes = 0
                 except Exception as error:
-                    mistakes += 1
-                    if mistakes >= MOST_MISTAKES:
+                    self._mistakes += 1
+                    if self._mistakes >= MOST_MISTAKES:
                         raise
                     self._flow = None
                     self._once(self._mistake(error, GOES_ON))
@@ -223,6 +222,7 @@ class Listener:
 
         try:
             judge()
+            self._mistakes = 0
         except Exception as error:
             self._found.forget()
             self._heard(Heard(item, unjudged(self._mistake(error, NOT_THIS_PASS))))
