@@ -1,7 +1,8 @@
 """From sound to heard strokes: which written stroke was played when, at what pitch, and what was played besides.
 
 The order of work: onset strength, its peaks as candidate attacks, evidence of pitch for each, the alignment of the
-written strokes as a whole, then the foot of every matched attack, the check of its pitch, and the attacks left over.
+written strokes as a whole, then the foot of every matched attack, the strokes that have no peak, the check of pitches,
+and the attacks left over.
 """
 
 from collections import Counter
@@ -12,6 +13,7 @@ import numpy as np
 
 from trainer.listening.alignment import Alignment, Rows, align
 from trainer.listening.attack import first_string, foot
+from trainer.listening.breaks import with_strokes_without_strength
 from trainer.listening.evidence import Evidence, spectra
 from trainer.listening.extras import HeardExtra, extra_notes
 from trainer.listening.pitches import PLAIN_STRENGTH, SHIFTS, HeardStroke, check_pitches, pitch_range
@@ -128,7 +130,6 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     if least < PICKED:
         followed = [(alignment.start_s, alignment.rate)]
         alignment = align(at, attacks.times, likeness.rows(least, shift), followed)
-    matched = alignment.attack[alignment.attack >= 0]
     feet = attacks.times.copy()
     for stroke, attack in enumerate(alignment.attack):
         if attack >= 0:
@@ -137,8 +138,9 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
             if len(written.strokes[stroke].pitches) > 1:
                 feet[attack] = first_string(low, min(float(feet[attack]), foot(bright, rough)))
     attacks = Attacks(feet, attacks.strengths, attacks.loudness)
-    strokes, cents = check_pitches(low, written, alignment.attack, attacks)
-    left = np.setdiff1d(np.arange(len(feet)), matched)
+    matching, attacks = with_strokes_without_strength(low, alignment.attack, alignment.expected, attacks)
+    strokes, cents = check_pitches(low, written, matching, attacks)
+    left = np.setdiff1d(np.arange(len(attacks.times)), matching)
     extras = extra_notes(low, written, attacks.only(left), strokes, cents)
     return Hearing(_strummed(bright, low, written, strokes, cents), extras, alignment, cents)
 

@@ -23,9 +23,10 @@ STRONG = 0.38
 """A candidate of this share of a typical stroke may be played over the sound before it without ending it."""
 PLAIN_STRENGTH = 0.72
 """As strong as this, an attack needs no new pitch beside it to be a note."""
-LEAST_RISE = 0.3
-"""How much of a written note's salience a new pitch must have gained."""
-
+LEAST_RISE, SURE_RISE = 0.3, 0.6
+"""How much of a written note's salience a new pitch must have gained, and after an attack of no strength."""
+FAINT = 0.1
+"""An attack of this share of a typical stroke's strength was found by the sound's breaking off alone."""
 BEND_S = 0.06
 """Stretches of a bent note that are looked at one by one."""
 AT_ONCE_S = 0.05
@@ -143,7 +144,9 @@ def check_pitches(
         if shift and strength < PLAIN_STRENGTH:
             rise = whole.of(row, sounds) - max(before.of(row, sounds), 0.0)
             at_once = row > 0 and starts[row] - starts[row - 1] < AT_ONCE_S
-            if rise < LEAST_RISE * typical and (at_once or goes_on(sound, float(starts[row]))):
+            faint = strength <= FAINT
+            doubtful = faint or at_once or goes_on(sound, float(starts[row]))
+            if doubtful and rise < (SURE_RISE if faint else LEAST_RISE) * typical:
                 continue
         cents_bent = _bend(sound, float(starts[row]), float(stops[row]), chords[row], cents) if bent[row] else None
         salience = whole.of(row, sounds if shift else chords[row])
