@@ -189,7 +189,7 @@ async def test_broken_files_stay_with_their_error_and_do_not_open(ready: Stage) 
 
 
 async def test_files_in_view_are_read_whole_in_the_background(ready: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("trainer.screens.shelf.LOOK_SECONDS", 0.001)
+    monkeypatch.setattr("trainer.screens.shelf_reading.LOOK_SECONDS", 0.001)
     ready.write("late.md", EXERCISE.format(title="Late Error", fret="q"))
     async with ready.app().run_test(size=(80, 24)) as pilot:
         shelf = await opened(pilot)
@@ -203,7 +203,7 @@ async def test_files_in_view_are_read_whole_in_the_background(ready: Stage, monk
 async def test_changed_new_and_deleted_files_are_seen_while_the_program_runs(
     ready: Stage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("trainer.screens.shelf.AGAIN_SECONDS", 0.02)
+    monkeypatch.setattr("trainer.screens.shelf_reading.AGAIN_SECONDS", 0.02)
     path = ready.write("own.md", EXERCISE.format(title="First Draft", fret=3))
     async with ready.app().run_test(size=(80, 24)) as pilot:
         shelf = await opened(pilot)

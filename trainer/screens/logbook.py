@@ -3,19 +3,9 @@
 from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 
-from textual import work
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
-from textual.message import Message
-from textual.worker import get_current_worker
 
-from trainer.music.exercise import Exercise
-from trainer.music.problem import ProblemsError
-from trainer.notation.head import Head
-from trainer.practice import reading
-from trainer.practice.days import practice_day
-from trainer.practice.line import Line
-from trainer.practice.reading import ExerciseRecord
 from trainer.screens.actions import actions_for, key_name
 from trainer.screens.bindings import bindings_for
 from trainer.screens.drawing.goal_rows import COLUMNS as GOAL_COLUMNS
@@ -26,9 +16,7 @@ from trainer.screens.drawing.logbook_rows import VIEWS, Item, item_row, view_lin
 from trainer.screens.drawing.logbook_views import aside_view, days_view, progress_view, takes_view, told
 from trainer.screens.drawing.table_row import heading_row, place
 from trainer.screens.drawing.zones import Panel
-from trainer.screens.logbook_actions import LogbookActions
-from trainer.screens.logbook_facts import LineFacts, RecordFacts, line_facts, record_facts
-from trainer.screens.logbook_list import LogList, exercise_items, line_items
+from trainer.screens.logbook_asking import AsksRecord
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.widgets.drawn_panel import DrawnPanel
 from trainer.screens.widgets.hints_view import HintsView
@@ -40,64 +28,20 @@ MEDIUM, WIDE = 110, 160
 """Cells of a window from which on the list is wider, and from which on the calendar and the goals stand beside."""
 NOT_THERE = {"goals": ("find",), "": ("reached", "give_up", "take_up")}
 """Hints by view that would do nothing there."""
-WANTED = "logbook exercise"
-"""Where the memory keeps the exercise to open at."""
 
 
-class LogbookScreen(LogbookActions):
+class LogbookScreen(AsksRecord):
     """The record of practice."""
 
     BINDINGS = bindings_for("logbook")
     CSS_PATH = "record.tcss"
     page = "logbook"
 
-    class Listed(Message):
-        """Exercises, records and totals were asked for in the background."""
-
-        def __init__(self, heads: tuple[Head, ...], records: dict[str, ExerciseRecord], facts: RecordFacts) -> None:
-            super().__init__()
-            self.heads, self.records, self.facts = heads, records, facts
-
-    class Known(Message):
-        """What the log says of a line."""
-
-        def __init__(self, facts: LineFacts) -> None:
-            super().__init__()
-            self.facts = facts
-
-    class ExerciseRead(Message):
-        """An exercise's file was read: now its other riffs and its riffs' targets are known."""
-
-        def __init__(self, name: str, exercise: Exercise | None) -> None:
-            super().__init__()
-            self.name, self.exercise = name, exercise
-
-    class GoalsKnown(Message):
-        """The goals, with the forecasts that are made so far."""
-
-        def __init__(self, goals: tuple[KnownGoal, ...]) -> None:
-            super().__init__()
-            self.goals = goals
-
     def __init__(self, wiring: Wiring) -> None:
-        super().__init__()
-        self.wiring = wiring
+        super().__init__(wiring)
         self.view = VIEWS[0]
-        self.list = LogList()
-        self.facts: LineFacts | None = None
-        """Of the chosen line."""
-        self.record: RecordFacts | None = None
-        self.goals: tuple[KnownGoal, ...] = ()
         self.day = self.today
         self.figure = 0
-        self._heads: dict[str, Head] = {}
-        self._read: dict[str, Exercise | None] = {}
-        self._line: Line | None = None
-
-    @property
-    def today(self) -> date:
-        """The day of practice it is."""
-        return practice_day(self.wiring.now())
 
     # -- composing ----------------------------------------------------------------------------------------------
 
@@ -133,113 +77,6 @@ class LogbookScreen(LogbookActions):
         """As many columns as the window has room for."""
         self.set_class(self.size.width >= MEDIUM, "medium")
         self.set_class(self.size.width >= WIDE, "wide")
-
-    # -- asking -------------------------------------------------------------------------------------------------
-
-    @work(thread=True, exclusive=True, group="asking")
-    def ask(self) -> None:
-        """Ask for everything there is, without holding up the screen."""
-        log = self.wiring.log
-        records, facts = log.ask(reading.exercises), record_facts(log, self.today)
-        heads = tuple(self.wiring.exercises.heads())
-        if not get_current_worker().is_cancelled:
-            self.post_message(self.Listed(heads, records, facts))
-
-    def on_logbook_screen_listed(self, message: Listed) -> None:
-        """Show it, with the cursor where it was or where it is wanted."""
-        self.record = message.facts
-        self._heads = {head.id: head for head in reversed(message.heads)}
-        asked = str(self.wiring.memory.get(WANTED) or "")
-        if asked:
-            self.wiring.memory.put(WANTED, "")
-        item = self.item
-        wanted = asked or (item.exercise if item else "")
-        line = item.line.line if item and item.line and item.exercise == wanted else None
-        self.list = LogList(exercise_items(message.heads, message.records))
-        if self.list.exercises:
-            self.open(max(0, self.list.number_of(wanted)), line)
-        else:
-            self.show_view()
-        self.ask_goals()
-
-    def open(self, number: int, line: Line | None = None) -> None:
-        """Show the lines of another exercise, with the cursor on it or on one of them."""
-        item = self.list.exercises[number]
-        records = self.wiring.log.ask(reading.lines, item.exercise)
-        lines = line_items(item, records, self._read.get(item.exercise))
-        self.list = self.list.open(number, lines)
-        at = next((n for n, each in enumerate(lines, 1) if line and each.line and each.line.line == line), 0)
-        self.query_one("#list", RowList).set_rows(len(self.list), self._draw_item(), number + at)
-        self.choose_line()
-
-    def choose_line(self) -> None:
-        """Ask for the line under the cursor; on an exercise, for its line that was played last."""
-        item = self.item
-        if item is None:
-            return
-        line = item.line
-        if line is None:
-            played = [each.line for each in self.list.lines if each.line is not None]
-            line = max(played, key=lambda each: each.last_ms, default=None)
-        self._line = line.line if line else None
-        if self._line is None:
-            self.facts = None
-        self.show_view()
-        self.ask_line(item.exercise, self._line, item.exercise not in self._read)
-
-    @work(thread=True, exclusive=True, group="line")
-    def ask_line(self, name: str, line: Line | None, read: bool) -> None:
-        """Ask for a line, and read its exercise if that was not done yet."""
-        worker = get_current_worker()
-        head, exercise = self._heads.get(name), self._read.get(name)
-        if line is not None:
-            riff = exercise.riff(line.riff) if exercise else None
-            target = float(riff.tempo.target) if riff else head.target_bpm if head else 0.0
-            facts = line_facts(self.wiring.log, line, target, self.today)
-            if worker.is_cancelled:
-                return
-            self.post_message(self.Known(facts))
-        if read and not worker.is_cancelled:
-            try:
-                found = self.wiring.exercises.read(self.wiring.exercises.find(name))
-            except ProblemsError:
-                found = None
-            self.post_message(self.ExerciseRead(name, found))
-
-    def on_logbook_screen_known(self, message: Known) -> None:
-        """Show the line."""
-        if message.facts.line == self._line:
-            self.facts = message.facts
-            self.show_view()
-
-    def on_logbook_screen_exercise_read(self, message: ExerciseRead) -> None:
-        """List its other riffs, and take its riffs' targets."""
-        self._read[message.name] = message.exercise
-        item = self.item
-        if message.exercise is None or item is None or item.exercise != message.name:
-            return
-        self.open(self.list.opened, item.line.line if item.line else None)
-
-    @work(thread=True, exclusive=True, group="goals")
-    def ask_goals(self) -> None:
-        """Ask for the goals: at once without forecasts, then with one after the other."""
-        worker = get_current_worker()
-        for known in self.forecast_goals():
-            if worker.is_cancelled:
-                return
-            self.post_message(self.GoalsKnown(known))
-
-    def title_of(self, exercise: str) -> str:
-        """An exercise's title, or its id where it has no file."""
-        head = self._heads.get(exercise)
-        return head.title if head else exercise
-
-    def on_logbook_screen_goals_known(self, message: GoalsKnown) -> None:
-        """Show them."""
-        self.goals = message.goals
-        rows = self.query_one("#goals", RowList)
-        rows.set_rows(len(self.goals), self._draw_goal(), max(0, rows.cursor))
-        self.show_view()
 
     # -- showing ------------------------------------------------------------------------------------------------
 
