@@ -22,6 +22,8 @@ from trainer.practice.verdict import Judge, Measured, Outcome, Reason, Verdict
 from trainer.screens.actions import actions_for
 from trainer.screens.application import TwinspurApp
 from trainer.screens.asking import AskLine, Choose
+from trainer.screens.help_page import HelpPage
+from trainer.screens.palette import Palette
 from trainer.screens.replay import NotOpenedError
 from trainer.screens.stand import StandScreen
 from trainer.screens.takes import TakesScreen
@@ -314,6 +316,35 @@ async def test_the_mouse_chooses_hears_and_carries_out_what_stands_at_the_foot(t
         hints = bench.text("#hints")
         await bench.pilot.click("#hints", offset=(hints.index("delete"), 0))
         assert isinstance(bench.app.screen, Choose)
+
+
+async def test_another_exercise_goes_on_the_stand_although_takes_lie_over_it(tmp_path: Path) -> None:
+    async with shown(tmp_path) as bench:
+        await bench.press("f2")
+        bench.app.open_on_stand("salt-road", "High gate")
+        await bench.until(lambda: isinstance(bench.app.screen, StandScreen))
+        stand = bench.app.screen
+        assert isinstance(stand, StandScreen) and stand.practising is not None
+        await bench.until(lambda: stand.practising is not None and stand.practising.standing.stood.riff == "High gate")
+        await bench.press("T")
+        await bench.until(lambda: isinstance(bench.app.screen, TakesScreen) and bench.screen._whole)
+        assert bench.screen.wanted.line.riff == "High gate"
+
+
+async def test_help_and_palette_know_what_can_be_done_here(tmp_path: Path) -> None:
+    async with shown(tmp_path, (120, 40)) as bench:
+        await bench.press("f1")
+        page = bench.app.screen
+        assert isinstance(page, HelpPage)
+        said = " ".join(row.text for row in page.query_one("#help", Rows).rows)
+        assert "Hear the chosen take, or stop it" in said
+        await bench.press("escape", "ctrl+p")
+        await bench.until(lambda: isinstance(bench.app.screen, Palette))
+        await bench.press(*"never")
+        await bench.pilot.app.workers.wait_for_complete()
+        await bench.pilot.pause(0.2)
+        await bench.press("enter")
+        await bench.until(lambda: isinstance(bench.app.screen, TakesScreen) and bench.screen.takes[0].marked)
 
 
 @pytest.mark.parametrize("size", [(40, 12), (80, 24), (120, 40), (200, 60)])

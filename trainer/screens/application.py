@@ -167,6 +167,8 @@ class TwinspurApp(App[None]):
         from trainer.screens.stand import StandScreen
 
         self.switch_mode("stand")
+        if getattr(self.screen, "page", "") in OVER:
+            self.screen.dismiss()
         stand = self.screen
         if isinstance(stand, StandScreen):
             stand.open_exercise(exercise, riff, part, begin)
