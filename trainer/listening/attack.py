@@ -32,6 +32,8 @@ CHORD_PAST_S, CHORD_PERIOD_S, CHORD_FLOOR = 0.06, 0.033, 0.12
 """A chord repeats itself with the period that its strings have in common, two or more of the lowest string's; and its
 first string may be far softer than the rest."""
 NEW_FLOOR = 0.1
+SWELL_S, SWELL_PAST_S, SWELL_RISE, SWELL_GAIN = 0.036, 0.05, 2.5, 0.05
+"""How far before its foot a swelling attack may begin, the sound before that, and the least that must change there."""
 LEAST_RISE, LEAST_GAIN = 1.5, 0.025
 """How many times the power must rise at a first string, and by how many nats a frame that must be likelier."""
 
@@ -106,6 +108,43 @@ def _rise(sound: Sound, begin: int, past: int, end: int) -> float:
     start = past - round(0.005 * sound.rate)
     power = left[start:] ** 2 + (NEW_FLOOR * np.abs(left[past:]).max()) ** 2
     return _change(power, past - start, len(power) - round(0.002 * sound.rate))[2]
+
+
+def earlier_change(sound: Sound, foot_s: float) -> float:
+    """Where an attack that swells up to a foot begins, up to 36 ms before it; the foot itself where nothing begins."""
+    past = round(SWELL_PAST_S * sound.rate)
+    begin, end = round((foot_s - SWELL_S) * sound.rate) - past, round((foot_s + LATER_S) * sound.rate)
+    name = "earlier change"
+    return foot_s - sound.remembered(name, begin, end, lambda: _lead(sound, begin, past, foot_s, end))
+
+
+def _lead(sound: Sound, begin: int, past: int, foot_s: float, end: int) -> float:
+    left = _left(sound, begin, past, end)
+    if left is None:
+        return 0.0
+    start = past - round(0.005 * sound.rate)
+    power = left[start:] ** 2 + (CHORD_FLOOR * np.abs(left[past:]).max()) ** 2
+    until = round(foot_s * sound.rate) - begin - start - round(0.004 * sound.rate)
+    best, gain, grows = _change(power[:until], past - start, until - round(0.002 * sound.rate))
+    return foot_s - (begin + start + best + 1) / sound.rate if grows > SWELL_RISE and gain > SWELL_GAIN else 0.0
+
+
+def feet_apart(sound: Sound, foot_s: float) -> float:
+    """Seconds between the foot of all but the faintest and that of the strong half of an attack: 0 for a jump."""
+    past = round(SWELL_PAST_S * sound.rate)
+    begin, end = (round((foot_s + offset) * sound.rate) for offset in (-0.03 - SWELL_PAST_S, 0.03))
+    return sound.remembered("feet apart", begin, end, lambda: _feet_apart(sound, begin, past, end))
+
+
+def _feet_apart(sound: Sound, begin: int, past: int, end: int) -> float:
+    left = _left(sound, begin, past, end)
+    if left is None:
+        return 0.0
+    start = past - round(0.005 * sound.rate)
+    power, peak = left[start:] ** 2, np.abs(left[past:]).max()
+    last = len(power) - round(0.002 * sound.rate)
+    soft, strong = (_change(power + (share * peak) ** 2, past - start, last)[0] for share in (0.06, 0.5))
+    return max(0.0, (strong - soft) / sound.rate)
 
 
 def first_string(sound: Sound, foot_s: float) -> float:

@@ -21,6 +21,7 @@ from trainer.listening.slices import Attacks, ends, goes_on
 from trainer.listening.sound import Floats, Ints, Sound
 from trainer.listening.strength import onset_strength, peaks
 from trainer.listening.strum import RATE, can_be_told, strum
+from trainer.listening.swell import blur_ms, lead
 from trainer.listening.written import Written
 
 FAINTEST = 0.1
@@ -67,6 +68,8 @@ class Hearing:
     alignment: Alignment
     cents: float
     """How far the guitar is tuned above A4 = 440 Hz, within half a semitone."""
+    blur_ms: float = 0.0
+    """How far the attacks' feet are a matter of taste: near 0 for a plucked string, 10 and more for one that swells."""
 
 
 def _odds(salience: Floats, typical: float) -> Floats:
@@ -142,7 +145,13 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     strokes, cents = check_pitches(low, written, matching, attacks)
     left = np.setdiff1d(np.arange(len(attacks.times)), matching)
     extras = extra_notes(low, written, attacks.only(left), strokes, cents)
-    return Hearing(_strummed(bright, low, written, strokes, cents), extras, alignment, cents)
+    onsets = [heard.at_s for heard in strokes if heard]
+    ahead, blur = lead(low, onsets), blur_ms(low, onsets)
+    strokes = _strummed(bright, low, written, strokes, cents)
+    if ahead:
+        strokes = tuple(heard and replace(heard, at_s=heard.at_s - ahead) for heard in strokes)
+        extras = tuple(replace(extra, at_s=extra.at_s - ahead) for extra in extras)
+    return Hearing(strokes, extras, alignment, cents, blur)
 
 
 def _strummed(

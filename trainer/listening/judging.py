@@ -118,7 +118,7 @@ def judged(performance: Performance, settings: Settings, warned: tuple[str, ...]
     bands, performance = settings.bands, performance.alone
     if not _could_follow(performance, bands):
         return unjudged(_why_not(performance, bands), performance, warned)
-    shown = _unsure(timing(performance, bands, settings.confidence), settings.within_ms)
+    shown = _unsure(timing(performance, bands, settings.confidence), settings.within_ms + performance.blur_ms)
     surer = 1 - (1 - settings.confidence) / CLAIMS
     strict = timing(performance, bands, surer)
     faults = [*_silent_bars(performance), *find_faults(performance, strict, bands, surer)]
@@ -131,7 +131,7 @@ def judged(performance: Performance, settings: Settings, warned: tuple[str, ...]
 
 
 def _unsure(told: Timing | None, within_ms: float) -> Timing | None:
-    """With the bias as unsure as the calibration is."""
+    """With the bias as unsure as the calibration and the beginnings of the attacks are."""
     if told is None or not within_ms:
         return told
     bias = replace(told.bias, low=told.bias.low - within_ms, high=told.bias.high + within_ms)

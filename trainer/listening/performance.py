@@ -90,6 +90,8 @@ class Performance:
 
     clarity: float = 1.0
     """How clearly the matched sounds hold notes at all: about 0.2 for noise, 1 and more for a guitar."""
+    blur_ms: float = 0.0
+    """How far the attacks' beginnings are a matter of taste, and so what is early or late as a whole."""
 
     @property
     def heard_bars(self) -> frozenset[int]:
@@ -164,7 +166,14 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
         for near in [nearest(written, extra.at_s - start)]
     )
     return Performance(
-        written, strokes, extras, start, start_s is not None, hearing.alignment.rate, _clarity(hearing, written)
+        written,
+        strokes,
+        extras,
+        start,
+        start_s is not None,
+        hearing.alignment.rate,
+        _clarity(hearing, written),
+        hearing.blur_ms,
     )
 
 
