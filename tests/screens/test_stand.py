@@ -264,6 +264,25 @@ async def test_enter_and_backspace_judge_the_pass_and_the_log_has_it(tmp_path: P
         assert [str(p.outcome) for p in log.ask(reading.newest_passes)] == ["missed"]
 
 
+async def test_what_follows_from_a_word_said_in_mid_pass_is_told_when_the_pass_counts(tmp_path: Path) -> None:
+    async with standing(tmp_path, (120, 40)) as hall:
+        await hall.press("2", "k", "k", "space")
+        await hall.run(10)
+        for _ in range(3):
+            await hall.press("backspace")
+            assert "This pass: missed." in hall.text("#panel")
+            await hall.run(16)
+            assert "The last pass: missed. Next: " in hall.text("#panel")
+            assert f"{hall.it.standing.progress.ladder.rung.tempo_bpm} bpm" in hall.text("#panel")
+        await hall.press("backspace")
+        await hall.run(16)  # the fourth in a row
+        panel = " ".join(hall.text("#panel").split())
+        assert "Not now." in panel
+        assert "tempo" in panel.split("Not now.")[1]
+        await hall.run(16)  # nobody judged this one: what was said of the one before is not said of it
+        assert "The last pass" not in hall.text("#panel")
+
+
 async def test_looking_keys(tmp_path: Path) -> None:
     async with standing(tmp_path) as hall:
         await hall.press("v")

@@ -48,6 +48,8 @@ class Judged(Sounded):
         self.decides = Decides.KEY
         """Whose word counts; a take's only while somebody listens."""
         self.passed: Passed = lambda played, report, ago_seconds: None
+        self.settled: Callable[[Outcome], None] = lambda outcome: None
+        """Called when it is known how the last pass counts, otherwise than by `judge`; from any thread."""
         self.breaks = BreakWatch()
         self._awaited: dict[str, Done] = {}
         self._stopped_at = wiring.clock()
@@ -79,12 +81,16 @@ class Judged(Sounded):
             uuid: the pass's.
             verdict: the take's.
         """
+        found: Outcome | None = None
         with self._changing():
             last, done = self._standing.last, self._awaited.pop(uuid, None)
             if last is not None and last.played.uuid == uuid:
                 self._judge_last(replace(last, heard=verdict))
+                found = decided(self.decides, last.said, verdict).outcome
             elif done is not None:
                 self._reached(self.wiring.log.amend(uuid, decided(self.decides, done.said, verdict)))
+        if found is not None:
+            self.settled(found)
         self._changed()
 
     def _judge_last(self, last: Done) -> None:
@@ -153,7 +159,13 @@ class Judged(Sounded):
             self._keep()
             self._reached(reached)
         self.passed(played, report, self._seconds_since(report.start))
+        self.settled(outcome)
         self._changed()
+
+    @property
+    def off_the_rung(self) -> str:
+        """Why the last pass does not move the ladder; empty where it may."""
+        return _off_the_rung(self._standing.last) if self._standing.last is not None else ""
 
     def _await(self, done: Done) -> None:
         self._awaited[done.played.uuid] = done

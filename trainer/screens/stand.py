@@ -185,6 +185,7 @@ class StandScreen(Follows, Screen[None]):
                 sounding = self._sounding or Sounding(SilentSink(self.wiring.clock), "silence")
                 self.practising = Practising(self.wiring, stood, sounding, changed=self._say_changed, tell=self.tell)
                 self.follow_listening()
+                self.follow_passes()
             else:
                 self.practising.open(stood)
         except ProblemsError as error:
