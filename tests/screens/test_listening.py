@@ -191,6 +191,7 @@ async def test_the_take_climbs_the_ladder_when_it_decides_and_the_key_has_no_wor
         assert hall.it.standing.choices.way is Way.LADDER and ladder.clean == 1
         last = hall.it.standing.last
         assert last is not None and last.played.verdict.judge is Judge.TAKE
+        assert f"The last pass: clean. Once more at {ladder.rung.tempo_bpm} bpm." in hall.text("#panel")
         await hall.press("backspace")
         assert hall.it.standing.progress.ladder.clean == 1
         assert "take decides" in hall.text("#panel")
