@@ -20,6 +20,7 @@ from trainer.screens.drawing.pen import ASCII
 from trainer.screens.hang_up import HangUpWatch
 from trainer.screens.messages import OpenExercise, Tell
 from trainer.screens.pages import OVER, PAGES, make_page
+from trainer.screens.painting import painted_apart
 from trainer.screens.themes import NO_COLOUR, THEME_NAMES, theme_named
 from trainer.screens.wiring import Wiring
 
@@ -272,7 +273,7 @@ def run(wiring: Wiring | None = None) -> int:
 
     threading.excepthook = thread_failed  # its usual words would stand across the screen
     try:
-        with HangUpWatch(put_away):
+        with HangUpWatch(put_away), painted_apart():
             app.run()
     finally:
         threading.excepthook = threading.__excepthook__

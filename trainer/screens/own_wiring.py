@@ -245,7 +245,9 @@ def ear_opener(settings: "Settings") -> "Callable[[str], Ear]":
 
     def open_ear(name: str) -> "Ear":
         from trainer.screens.ears import CardEar, MidiEar
+        from trainer.screens.painting import hush_descriptor
 
+        hush_descriptor()
         return MidiEar(open_input(name), time.monotonic) if name else CardEar(settings.device, time.monotonic)
 
     return open_ear
