@@ -70,3 +70,15 @@ def test_strings_that_beat_bring_nothing_new_and_a_struck_one_does(drive: float)
         strokes.append(rise(laid([*pair, (AT, 0.7 * plucked(low + 2, 0.3, rng))], drive), AT))
     assert np.mean(np.array(beats) < LEAST_NEW) > 0.95
     assert np.mean(np.array(strokes) > LEAST_NEW) > 0.9
+
+
+def test_a_hammered_note_that_begins_softly_is_timed_from_its_beginning() -> None:
+    rng = np.random.default_rng(9)
+    hammered, picked = [], []
+    for pitch in range(57, 73):
+        note, soft = 0.6 * plucked(pitch, 0.3, rng), round(0.012 * RATE)
+        note[:soft] *= np.linspace(0.05, 1, soft) ** 1.5
+        sound = laid([(0.0, 0.7 * plucked(pitch - 2, AT, rng)), (AT, note)])
+        hammered.append(1000 * abs(foot(sound, AT + 0.004, slurred=True) - AT))
+        picked.append(1000 * abs(foot(sound, AT + 0.004) - AT))
+    assert np.mean(hammered) < 2.2 < np.mean(picked)

@@ -75,7 +75,9 @@ def _period_residual(sound: Floats, past: int, rate: int, period_s: float) -> Fl
     return left
 
 
-def foot(sound: Sound, rough_s: float, before_s: float = BEFORE_S, after_s: float = AFTER_S) -> float:
+def foot(
+    sound: Sound, rough_s: float, before_s: float = BEFORE_S, after_s: float = AFTER_S, *, slurred: bool = False
+) -> float:
     """The foot of the attack near a rough time, in seconds; the rough time itself where there is nothing to see.
 
     Args:
@@ -83,11 +85,13 @@ def foot(sound: Sound, rough_s: float, before_s: float = BEFORE_S, after_s: floa
         rough_s: where to look.
         before_s: how far the foot may lie before it.
         after_s: how far after.
+        slurred: whether the string is hammered or pulled: no pick touches it before, and it may begin softly.
     """
     past = round(PAST_S * sound.rate)
     begin = round((rough_s - before_s) * sound.rate) - past
     end = begin + past + round((before_s + after_s) * sound.rate)
-    return sound.remembered("foot", begin, end, lambda: _foot(sound, begin, past, end)[0]) or rough_s
+    name, floor = ("soft foot", FINE_FLOOR) if slurred else ("foot", FLOOR)
+    return sound.remembered(name, begin, end, lambda: _foot(sound, begin, past, end, floor)[0]) or rough_s
 
 
 def rise(sound: Sound, rough_s: float) -> float:
@@ -192,7 +196,7 @@ def _change(power: Floats, first: int, last: int) -> tuple[int, float, float]:
     return best, float(count * np.log(total[-1] / count) - cost[best]) / count, float(loud[best] / quiet[best])
 
 
-def _foot(sound: Sound, begin: int, past: int, end: int) -> tuple[float, float]:
+def _foot(sound: Sound, begin: int, past: int, end: int, floor: float) -> tuple[float, float]:
     """The foot of the attack in the frames from `begin` to `end`, and how many times the power rises there.
 
     Args:
@@ -200,13 +204,14 @@ def _foot(sound: Sound, begin: int, past: int, end: int) -> tuple[float, float]:
         begin: the first frame that is used to predict from.
         past: how many such frames there are.
         end: where looking ends.
+        floor: share of the attack's peak below which nothing counts.
     """
     left = _left(sound, begin, past, end)
     if left is None:
         return 0.0, 0.0
     start = past - round(0.005 * sound.rate)
     power, peak = left[start:] ** 2, np.abs(left[past:]).max()
-    best, _, rise = _change(power + (FLOOR * peak) ** 2, past - start, len(power) - round(0.002 * sound.rate))
+    best, _, rise = _change(power + (floor * peak) ** 2, past - start, len(power) - round(0.002 * sound.rate))
     near = range(max(best - round(NEAR_S * sound.rate), past - start), best + 1)
     best, _, _ = _change(power + (FINE_FLOOR * peak) ** 2, near.start, near.stop)
     return (begin + start + best + 1) / sound.rate, rise

@@ -137,7 +137,7 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
     for stroke, attack in enumerate(alignment.attack):
         if attack >= 0:
             rough = float(feet[attack])
-            feet[attack] = foot(low, rough)
+            feet[attack] = foot(low, rough, slurred=written.strokes[stroke].slurred)
             if len(written.strokes[stroke].pitches) > 1:
                 feet[attack] = first_string(low, min(float(feet[attack]), foot(bright, rough)))
     attacks = Attacks(feet, attacks.strengths, attacks.loudness)
