@@ -35,6 +35,23 @@ def terminal(folder: Path, takes: Takes, pulse: Pulse) -> Iterator[Terminal]:
     opened.close()
 
 
+def test_without_a_sound_card_a_sentence_says_so_and_nothing_is_printed_across(folder: Path, takes: Takes) -> None:
+    terminal = open_trainer(folder, PULSE_SERVER="unix:/nowhere", PULSE_RUNTIME_PATH=str(folder))
+    try:
+        put_on_stand(terminal)
+        terminal.press("T")
+        terminal.wait("2031-05-03 18:00")
+        terminal.press("space")
+        terminal.wait(lambda text: "no sound output" in text or "cannot be opened" in text)
+        terminal.read(0.5)
+        lines = [line.rstrip() for line in terminal.text.splitlines()]
+        assert lines[0].startswith(" Takes  Quay Iron") and lines[-1].startswith(" space hear")
+        assert "ALSA" not in terminal.text and "PortAudio" not in terminal.text
+        assert terminal.leave() == 0
+    finally:
+        terminal.close()
+
+
 def test_a_take_is_heard_while_the_stand_is_silent_and_deleted(
     folder: Path, terminal: Terminal, takes: Takes, pulse: Pulse, tmp_path: Path
 ) -> None:

@@ -13,6 +13,7 @@ from trainer.playback import quiet
 from trainer.playback.fluid import LibraryMissingError, SynthError
 from trainer.playback.patience import OutOfPatienceError, within
 from trainer.playback.played_again import Beside, PlayedTo, Voices, played_again
+from trainer.screens.painting import hush_descriptor
 from trainer.screens.replay import NotOpenedError
 from trainer.sounds.find_banks import built_in_bank
 
@@ -96,6 +97,7 @@ def replay(
 
     try:
         sounds, rate = played_again(played, beside, to, voices, take.begins_s)
+        hush_descriptor()
         output = find_device(settings.output, "output", quiet.hush_system)
         return CardReplay(Duplex(sounds, rate, output=output, channels=0))
     except (LibraryMissingError, SynthError, NoCardError) as error:

@@ -12,7 +12,7 @@ from trainer.music.printable import printable
 from trainer.music.problem import ProblemsError
 from trainer.playback.played_again import Beside
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.ink import plain_row
+from trainer.screens.drawing.wrapping import wrap
 from trainer.screens.replay import NotOpenedError
 from trainer.screens.widgets.rows import Rows
 
@@ -28,6 +28,9 @@ else:
 
 PAUSE_S = 0.03
 """Between two looks whether all was heard, or nothing more shall be."""
+
+MOST_LINES = 3
+"""For what there is to say."""
 
 
 class HearsTakes(_Base):
@@ -151,4 +154,6 @@ class HearsTakes(_Base):
         told = self.said or keys
         width = self.app.size.width
         kind = ink.STRONG if self.playing or self.said else ink.QUIET
-        self.query_one("#playing", Rows).show([plain_row(f" {told}", width, kind)])
+        rows, widget = wrap([(told, kind)], width, 1, "")[:MOST_LINES], self.query_one("#playing", Rows)
+        widget.styles.height = len(rows)
+        widget.show(rows)
