@@ -9,7 +9,7 @@ from textual.pilot import Pilot
 
 from tests.screens.music import HandSink, wiring
 from tests.screens.settling import settled
-from tests.screens.test_takes import keep_some
+from tests.screens.takes_bench import keep_some
 from trainer.listening.takes import Takes
 from trainer.screens.application import TwinspurApp
 from trainer.screens.drawing.pen import ASCII, BOX

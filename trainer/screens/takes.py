@@ -1,7 +1,6 @@
 """The takes: what was kept of the music on the stand, to be heard again, compared, marked, exported and deleted."""
 
 from collections.abc import Callable, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual import work
@@ -12,17 +11,15 @@ from textual.screen import Screen
 from textual.worker import get_current_worker
 
 from trainer.listening.earlier import beside_earlier, figures_beside
-from trainer.listening.takes import KeptTake, Takes
-from trainer.music.problem import ProblemsError
+from trainer.listening.takes import KeptTake
 from trainer.screens.actions import APPLICATION, actions_for
-from trainer.screens.asking import AskLine, Choose
 from trainer.screens.bindings import bindings_for
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, plain_row
-from trainer.screens.drawing.kept_rows import COLUMNS, played_at, take_row, take_told
+from trainer.screens.drawing.kept_rows import COLUMNS, take_row, take_told
 from trainer.screens.drawing.table_row import heading_row, place
 from trainer.screens.messages import Tell
-from trainer.screens.takes_hearing import HearsTakes
+from trainer.screens.takes_keeping import KeepsTakes
 from trainer.screens.takes_listed import Wanted, Whose, earlier, found
 from trainer.screens.widgets.hints_view import HintsView
 from trainer.screens.widgets.row_list import RowList
@@ -35,10 +32,9 @@ if TYPE_CHECKING:
 
 LOW, WIDE = 20, 110
 """Lines under which little is told of the chosen take; cells from which on it is told at the side."""
-KEEP, DELETE = "Keep it", "Delete it"
 
 
-class TakesScreen(HearsTakes, Screen[None]):
+class TakesScreen(KeepsTakes, Screen[None]):
     """Kept takes over the stand."""
 
     BINDINGS = bindings_for("takes")
@@ -51,13 +47,6 @@ class TakesScreen(HearsTakes, Screen[None]):
         def __init__(self, wanted: Wanted, takes: Sequence[KeptTake], whole: bool) -> None:
             super().__init__()
             self.wanted, self.takes, self.whole = wanted, takes, whole
-
-    class Carried(Message):
-        """Something was done with a take: what it is now, None for gone; or what went wrong."""
-
-        def __init__(self, name: str, take: KeptTake | None, said: str) -> None:
-            super().__init__()
-            self.name, self.take, self.said = name, take, said
 
     def __init__(
         self, wiring: "Wiring", line: "Line", title: str, quiet: Callable[[], object], free: Callable[[], bool]
@@ -246,84 +235,6 @@ class TakesScreen(HearsTakes, Screen[None]):
             return
         self.back = min(max(0, self.back + step), len(others))
         self.show_chosen()
-
-    def action_mark(self) -> None:
-        """Mark it, or not."""
-        take = self.chosen
-        if take is not None:
-            said = "no longer marked." if take.marked else "marked: it is never deleted to make room."
-            self._carry_out(take, lambda takes: takes.mark(take.name, marked=not take.marked), f"The take is {said}")
-
-    def action_export(self) -> None:
-        """Ask for a file, and copy the take there."""
-        take = self.chosen
-        if take is None:
-            return
-
-        def check(text: str) -> str:
-            target = Path(text.strip()).expanduser()
-            try:
-                if not target.is_absolute():
-                    return "Name the whole path, from / or from ~ on."
-                if target.is_dir():
-                    return ""
-                if target.suffix.casefold() != take.sound.suffix:
-                    return f"The name must end in {take.sound.suffix}, or be a folder."
-                if target.exists():
-                    return "This file exists already. Choose another name."
-                return "" if target.parent.is_dir() else "There is no such folder. Name one that exists."
-            except (OSError, ValueError) as error:
-                return f"This place cannot be used: {error}."
-
-        def export(text: str | None) -> None:
-            if text is not None:
-                target = Path(text.strip()).expanduser()
-                where = target / take.sound.name if target.is_dir() else target
-                self._carry_out(
-                    take, lambda takes: takes.export(take.name, target), f"Copied: {where.name}, in {where.parent}."
-                )
-
-        usual = f"~/{take.sound.name}"
-        self.app.push_screen(AskLine(f"Into which file ({take.sound.suffix}) or folder?", check, usual), export)
-
-    def action_delete(self) -> None:
-        """Delete it, if the player says so."""
-        take = self.chosen
-        if take is None:
-            return
-
-        def delete(index: int | None) -> None:
-            if index == 1:
-                self._carry_out(take, lambda takes: takes.delete(take.name), f"The take of {played_at(take)} is gone.")
-
-        marked = " It is marked." if take.marked else ""
-        question = f"Delete the take of {played_at(take, seconds=True)} for good?{marked}"
-        self.app.push_screen(Choose(question, (KEEP, DELETE)), delete)
-
-    def _carry_out(self, take: KeptTake, what: Callable[[Takes], object], said: str) -> None:
-        if take.name == self.playing:
-            self.stop_hearing()
-        self._carry(take.name, what, said)
-
-    @work(thread=True, group="carrying out")
-    def _carry(self, name: str, what: Callable[[Takes], object], said: str) -> None:
-        takes = self.wiring.takes()
-        if takes is None:
-            return
-        try:
-            what(takes)
-        except ProblemsError as error:
-            said = str(error.problems[0])
-        self.post_message(self.Carried(name, takes.take(name), said))
-
-    def on_takes_screen_carried(self, message: Carried) -> None:
-        """Show the take as it is now."""
-        at = next((index for index, take in enumerate(self.takes) if take.name == message.name), None)
-        if at is not None:
-            self.takes[at : at + 1] = [message.take] if message.take is not None else []
-        self.say(message.said)
-        self.show_list()
-        self.show_chosen(keep=message.take is not None)
 
     def action_leave(self) -> None:
         """Back to the stand."""
