@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from tests.listening.plucked import RATE, string
-from trainer.listening.attack import first_string, foot, rise
-from trainer.listening.extras import LEAST_NEW
+from trainer.listening.attack import LEAST_NEW, first_string, foot, rise
 from trainer.listening.sound import Sound
 
 AT = 0.4

@@ -123,3 +123,16 @@ def test_strings_that_beat_through_the_most_drive_bring_few_extra_notes() -> Non
     written = line(THIRDS * 2, 100, grid=1)
     told = [hear(take(written, player(written, seed=seed), drive=30.0), written).extras for seed in range(3)]
     assert sum(map(len, told)) <= 10
+
+
+def test_a_weak_wrong_note_must_bring_something_new(monkeypatch: pytest.MonkeyPatch) -> None:
+    written = line(RIFF, 100)
+    notes = player(written)
+    slips = {k: replace(notes[k], pitches=(notes[k].pitches[0] + 5,), loudness=0.35) for k in (6, 11)}
+    sound = take(written, [slips.get(k, note) for k, note in enumerate(notes)])
+    assert {k: heard.shift for k, heard in enumerate(hear(sound, written).strokes) if heard and heard.shift} == {
+        6: 5,
+        11: 5,
+    }
+    monkeypatch.setattr("trainer.listening.pitches.news", lambda *_: 1.0)
+    assert [k for k, heard in enumerate(hear(sound, written).strokes) if heard is None] == [6, 11]

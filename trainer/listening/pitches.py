@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trainer.listening.attack import LEAST_NEW
+from trainer.listening.attack import rise as news
 from trainer.listening.evidence import Evidence, read, spectra, tuning_cents
 from trainer.listening.slices import Attacks, ends, goes_on
 from trainer.listening.sound import Floats, Ints, Sound
@@ -27,6 +29,8 @@ LEAST_RISE, SURE_RISE = 0.3, 0.6
 """How much of a written note's salience a new pitch must have gained, and after an attack of no strength."""
 FAINT = 0.1
 """An attack of this share of a typical stroke's strength was found by the sound's breaking off alone."""
+UNSURE = 0.6
+"""A wrong pitch after a weaker attack than this must bring something that the past does not foretell."""
 BEND_S = 0.06
 """Stretches of a bent note that are looked at one by one."""
 AT_ONCE_S = 0.05
@@ -147,6 +151,8 @@ def check_pitches(
             faint = strength <= FAINT
             doubtful = faint or at_once or goes_on(sound, float(starts[row]))
             if doubtful and rise < (SURE_RISE if faint else LEAST_RISE) * typical:
+                continue
+            if strength < UNSURE and not faint and news(sound, float(starts[row])) < LEAST_NEW:
                 continue
         cents_bent = _bend(sound, float(starts[row]), float(stops[row]), chords[row], cents) if bent[row] else None
         salience = whole.of(row, sounds if shift else chords[row])
