@@ -9,7 +9,7 @@ import pytest
 from tests.listening.banked import rendered
 from tests.listening.plucked import player
 from tests.listening.sheets import Sheet, bundled_parts
-from trainer.listening.breaks import struck_without_strength
+from trainer.listening.breaks import struck_twice, struck_without_strength
 from trainer.listening.growing import Growing
 from trainer.listening.hearing import Hearing, hear
 from trainer.listening.sound import Sound
@@ -51,6 +51,16 @@ def test_a_chord_that_is_damped_is_not_struck_again() -> None:
     assert struck_without_strength(sound, 0.6, 0.0, sound.seconds) is None
 
 
+def test_a_string_struck_twice_begins_anew() -> None:
+    sound = sound_of(ringing(0.3, (50,)), ringing(0.08, (50,)), ringing(0.4, (50,)))
+    assert struck_twice(sound, 0.38, 0.3, sound.seconds)
+
+
+def test_a_string_struck_once_does_not() -> None:
+    sound = sound_of(ringing(0.3, (50,)), ringing(0.48, (50,)))
+    assert not struck_twice(sound, 0.38, 0.3, sound.seconds)
+
+
 def sheet(riff_name: str, tempo_share: Fraction = Fraction(1)) -> Sheet:
     """A riff's first bars for the second guitar, or the first where it is alone."""
     exercise, riff, part = next(each for each in reversed(bundled_parts()) if each[1].name == riff_name)
@@ -85,6 +95,24 @@ def test_one_that_was_really_left_out_is_still_missed() -> None:
     ]
     hearing = hear(take(chosen, without=(again[1],)), chosen.written)
     assert [index for index, heard in enumerate(hearing.strokes) if heard is None] == [again[1]]
+
+
+@pytest.mark.parametrize("riff", ["Squall line", "Two lamps"])
+def test_a_note_struck_twice_as_loudly_as_it_rings_is_a_double(riff: str) -> None:
+    chosen = sheet(riff)
+    strokes, notes = chosen.written.strokes, player(chosen.written, jitter_ms=3)
+    index = next(
+        index
+        for index in range(4, len(strokes) - 1)
+        if len(strokes[index].pitches) == 1 and float(strokes[index + 1].at - strokes[index].at) > 0.2
+    )
+    again = replace(notes[index], at_s=notes[index].at_s + 0.08)
+    hearing = hear(rendered(chosen, [*notes, again], float(chosen.written.length) + 2.0), chosen.written)
+    assert all(hearing.strokes)
+    (found,) = hearing.extras
+    assert found.at_s == pytest.approx(again.at_s, abs=0.015)
+    assert (found.pitch,) == strokes[index].pitches
+    assert not hear(take(chosen), chosen.written).extras
 
 
 def test_it_is_the_same_in_a_sound_that_grows() -> None:

@@ -29,6 +29,12 @@ JUMP_S = 0.006
 """The stretch whose mean error is compared with all of the error before it."""
 LEAST_JUMP = 2.7
 """How many times the error grows at a stroke."""
+LEAST_BEGIN = 20.0
+"""The same where the sound is followed backwards to where it began, into the attack itself."""
+LEAST_BEFORE, SILENT = 1e-3, 1e-10
+"""Error before a break that is as good as none, as a share of the sound's power; and power that is no sound."""
+AROUND_S = 0.03
+"""How far around a second attack its sound is followed, and how near to the first it can be told."""
 LEAST_ERROR, MOST_ERROR = 0.1, 0.2
 """The error's power at a stroke, and the most before it, as shares of the sound's own."""
 LEAST_LEFT = 0.4
@@ -108,20 +114,43 @@ def struck_without_strength(sound: Sound, expected: float, before: float, after:
     return found.at_s if left > LEAST_LEFT * was else None
 
 
-def _break(sound: Sound, begin: int, count: int, end: int) -> Break | None:
-    """The strongest break in the frames from `begin + count` to `end`; None where there is no sound to go on.
+def struck_twice(sound: Sound, at_s: float, before: float, after: float) -> bool:
+    """Whether a string was struck again at an attack soon after a stroke, whose own attack hides what rang before.
+
+    What rings after it is followed backwards in time, which is as predictable, to the place where it began.
+
+    Args:
+        sound: the take, at some 11 kHz.
+        at_s: second of the attack.
+        before: the stroke before it.
+        after: the attack after it.
+    """
+    first = np.ceil(max(at_s - AROUND_S, before + AROUND_S) / STEP_S) * STEP_S
+    last = np.ceil((at_s + AROUND_S) / STEP_S) * STEP_S
+    past = min(PAST_S, np.floor((after - CLEAR_S - last) / STEP_S) * STEP_S)
+    if past < LEAST_PAST_S or last - first < 4 * JUMP_S:
+        return False
+    begin, end, count = round(first * sound.rate), round((last + past) * sound.rate), round(past * sound.rate)
+    found = sound.remembered(f"begins {count}", begin, end, lambda: _break(sound, begin, count, end, backwards=True))
+    return found is not None and found.jump > LEAST_BEGIN and found.error > LEAST_ERROR and found.before < MOST_ERROR
+
+
+def _break(sound: Sound, begin: int, count: int, end: int, *, backwards: bool = False) -> Break | None:
+    """The strongest break in the frames from `begin` to `end`; None where there is no sound to go on.
 
     Args:
         sound: the take.
-        begin: the first frame of the sound that the recursion is fitted to.
-        count: how many such frames there are.
+        begin: the first frame.
+        count: how many frames the recursion is fitted to: the first, or backwards the last.
         end: where looking ends.
+        backwards: whether the sound is followed from its end to its beginning.
     """
     if begin < 0 or end > len(sound.samples):
         return None
     heard = sound.samples[begin:end].astype(float)
+    heard = heard[::-1] if backwards else heard
     power = float(np.mean(heard[:count] ** 2))
-    if power < 1e-10:
+    if power < SILENT:
         return None
     error = np.concatenate([[0.0], np.cumsum(_errors(heard / np.sqrt(power), count) ** 2)])
     width = round(JUMP_S * sound.rate)
@@ -129,9 +158,10 @@ def _break(sound: Sound, begin: int, count: int, end: int) -> Break | None:
     if not len(at):
         return None
     after, before = (error[at + width] - error[at]) / width, error[at] / at
-    jumps = after / (before + 1e-3)
+    jumps = after / (before + LEAST_BEFORE)
     best = int(np.argmax(jumps))
-    place = begin + count + int(at[best])
+    place = count + int(at[best])
+    place = end - place if backwards else begin + place
     return Break(place / sound.rate, float(jumps[best]), float(after[best]), float(before[best]))
 
 

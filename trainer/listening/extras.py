@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trainer.listening.attack import rise
+from trainer.listening.breaks import struck_twice
 from trainer.listening.evidence import read, spectra
 from trainer.listening.pitches import PLAIN_STRENGTH, HeardStroke
 from trainer.listening.slices import AT_ONCE_SHARE, RINGS_FOR_S, RINGS_FROM_S, Attacks, goes_on, struck_anew
@@ -34,6 +35,9 @@ where distorted strings beat 50."""
 AT_ONCE_S = 0.05
 """So soon after a far stronger stroke it is part of it too."""
 LONGEST_S = 0.1
+TWICE_FROM_S, TWICE_TO_S = 0.045, 0.15
+"""So soon after a stroke a pick touches its string twice. Of chords only what has strength is looked at: their strings
+come off one after another, and recorded ones seem to begin anew where they do not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,8 @@ class HeardExtra:
     """Onset strength over that of a typical stroke of the take."""
     pitch: int
     """The MIDI pitch it most likely had."""
+    twice: bool = False
+    """Whether the sound surely began anew there, soon after a stroke and at its pitch."""
 
 
 def extra_notes(
@@ -63,8 +69,12 @@ def extra_notes(
     found = []
     for at, strength, loudness in zip(left.times, left.strengths, left.loudness, strict=True):
         nearest = int(np.argmin(np.abs(onsets - at)))
-        weak = strength < LEAST_STRENGTH or loudness < LEAST_LOUDNESS * loud
         before_it = int(np.searchsorted(onsets, at)) - 1
+        following = onsets[onsets > at]
+        weak = loudness < LEAST_LOUDNESS * loud
+        alone = before_it >= 0 and len(chords[before_it]) == 1
+        twice = not weak and (alone or strength >= LEAST_STRENGTH) and _twice(sound, float(at), onsets, before_it)
+        weak |= strength < LEAST_STRENGTH and not twice
         weak |= (
             before_it >= 0 and at < onsets[before_it] + AT_ONCE_S and strength < AT_ONCE_SHARE * strengths[before_it]
         )
@@ -72,7 +82,6 @@ def extra_notes(
         if weak or not around or abs(onsets[nearest] - at) < APART_S:
             continue
         slips = {pitch + step for pitch in around for step in range(-NEAR_SEMITONES, NEAR_SEMITONES + 1)}
-        following = onsets[onsets > at]
         until = min(float(following[0]) - 0.004 if len(following) else at + LONGEST_S, at + LONGEST_S)
         near = np.array(sorted(slips), dtype=float)
         last = max(at - LONGEST_S, float(onsets[onsets < at].max(initial=0.0)))
@@ -83,11 +92,24 @@ def extra_notes(
         before = np.where(np.isin(near, sounding) & ringing, now, before)
         again = not ringing and (strength > PLAIN_STRENGTH or struck_anew(sound, float(at), float(strength)))
         pitch = _pitch(near, now, before, again=again)
-        if pitch is not None and rise(sound, float(at)) > LEAST_NEW:
+        if pitch is not None and strength >= LEAST_STRENGTH and rise(sound, float(at)) > LEAST_NEW:
             found.append(HeardExtra(float(at), float(strength), pitch))
+        elif twice:
+            own = np.isin(near, sounding)
+            pitch = _pitch(near[own], now[own], before[own], again=True) if own.any() else None
+            if pitch is not None:
+                found.append(HeardExtra(float(at), float(strength), pitch, twice=True))
     if len(found) > 2 + TOO_MANY * len(played):
         found = [extra for extra in found if extra.strength > PLAIN_STRENGTH]
     return tuple(found)
+
+
+def _twice(sound: Sound, at_s: float, onsets: Floats, before: int) -> bool:
+    """Whether an attack soon after a stroke is that stroke's string struck again, and no noise on a ringing string."""
+    if before < 0 or not TWICE_FROM_S < at_s - onsets[before] < TWICE_TO_S or goes_on(sound, at_s):
+        return False
+    after = float(onsets[before + 1]) if before + 1 < len(onsets) else sound.seconds
+    return struck_twice(sound, at_s, float(onsets[before]), after)
 
 
 def _pitch(near: Floats, now: Floats, before: Floats, *, again: bool) -> int | None:

@@ -277,7 +277,7 @@ def _drift(timing: Timing, performance: Performance, bands: Bands) -> Iterable[F
 
 
 def _extras(performance: Performance) -> Iterable[Fault]:
-    extras = [extra for extra in performance.extras if extra.certain or extra.strength >= SURE_EXTRA]
+    extras = [extra for extra in performance.extras if extra.certain or extra.twice or extra.strength >= SURE_EXTRA]
     if not extras:
         return
     extra: Extra = extras[0]

@@ -68,7 +68,9 @@ class Extra:
     doubled: bool = False
     """It repeats the pitch of the stroke it follows."""
     strength: float = 1.0
-    """Onset strength over that of a typical stroke; the least that is reported is 0.29."""
+    """Onset strength over that of a typical stroke; the least that is reported is 0.29, of a sure double 0.1."""
+    twice: bool = False
+    """Whether the sound surely began anew there, at the pitch of the stroke before it."""
     certain: bool = False
     """True for MIDI; a sound is a possible extra only."""
 
@@ -161,7 +163,14 @@ def performed(hearing: Hearing, written: Written, start_s: float | None = None) 
         for heard, stroke in zip(hearing.strokes, written.strokes, strict=True)
     )
     extras = tuple(
-        Extra(extra.at_s, extra.pitch, near, doubled=extra.pitch in near.pitches, strength=extra.strength)
+        Extra(
+            extra.at_s,
+            extra.pitch,
+            near,
+            doubled=extra.pitch in near.pitches,
+            strength=extra.strength,
+            twice=extra.twice,
+        )
         for extra in hearing.extras
         for near in [nearest(written, extra.at_s - start)]
     )
