@@ -97,7 +97,7 @@ def test_one_that_was_really_left_out_is_still_missed() -> None:
     assert [index for index, heard in enumerate(hearing.strokes) if heard is None] == [again[1]]
 
 
-@pytest.mark.parametrize("riff", ["Squall line", "Two lamps"])
+@pytest.mark.parametrize("riff", ["Squall line", "Two lamps", "Dawn chase"])
 def test_a_note_struck_twice_as_loudly_as_it_rings_is_a_double(riff: str) -> None:
     chosen = sheet(riff)
     strokes, notes = chosen.written.strokes, player(chosen.written, jitter_ms=3)

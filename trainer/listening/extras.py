@@ -35,6 +35,8 @@ where distorted strings beat 50."""
 AT_ONCE_S = 0.05
 """So soon after a far stronger stroke it is part of it too."""
 LONGEST_S = 0.1
+NO_SLACK_S = 0.0001
+"""A noise leaves a ringing string's period exactly in step; a string struck again may come near to it by chance."""
 TWICE_FROM_S, TWICE_TO_S = 0.045, 0.15
 """So soon after a stroke a pick touches its string twice. Of chords only what has strength is looked at: their strings
 come off one after another, and recorded ones seem to begin anew where they do not."""
@@ -106,7 +108,9 @@ def extra_notes(
 
 def _twice(sound: Sound, at_s: float, onsets: Floats, before: int) -> bool:
     """Whether an attack soon after a stroke is that stroke's string struck again, and no noise on a ringing string."""
-    if before < 0 or not TWICE_FROM_S < at_s - onsets[before] < TWICE_TO_S or goes_on(sound, at_s):
+    if before < 0 or not TWICE_FROM_S < at_s - onsets[before] < TWICE_TO_S:
+        return False
+    if goes_on(sound, at_s, NO_SLACK_S):
         return False
     after = float(onsets[before + 1]) if before + 1 < len(onsets) else sound.seconds
     return struck_twice(sound, at_s, float(onsets[before]), after)

@@ -18,6 +18,8 @@ CLEAR = 0.35
 """Strength of an attack that is hardly a noise, as a share of a typical stroke."""
 STEADY, BROKEN = 0.9, 0.6
 """Correlation over which a tone is periodic, and under which its period was not kept."""
+SLACK_S = 0.0004
+"""By how much a period that is kept may seem to be out of step: it is found to a fraction of a frame only."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,9 +67,15 @@ def ends(attacks: Attacks, least: float = SOLID, sure: Ints | None = None) -> Fl
         place = place + own
 
 
-def goes_on(sound: Sound, at: float) -> bool:
-    """Whether the waveform after an attack goes on as the one before it: then no string was struck anew."""
-    steady, kept = _period_kept(sound, at)
+def goes_on(sound: Sound, at: float, slack_s: float = SLACK_S) -> bool:
+    """Whether the waveform after an attack goes on as the one before it: then no string was struck anew.
+
+    Args:
+        sound: the take.
+        at: second of the attack.
+        slack_s: by how much its period may seem to be out of step.
+    """
+    steady, kept = _period_kept(sound, at, slack_s)
     if steady > STEADY:
         return kept > CONTINUES
     before, after = sound.between(at - 0.045, at - 0.006), sound.between(at + 0.012, at + 0.067)
@@ -95,7 +103,7 @@ def _likeness(sound: Floats, piece: Floats) -> Floats:
     return np.asarray(np.correlate(sound, piece, "valid") / np.sqrt(energies + 1e-15))
 
 
-def _period_kept(sound: Sound, at: float) -> tuple[float, float]:
+def _period_kept(sound: Sound, at: float, slack_s: float = SLACK_S) -> tuple[float, float]:
     """How periodic the sound before an attack is, and how well the sound after it keeps that period's step.
 
     The last 25 ms before the attack are found again a whole number of periods earlier; the sound after the attack is
@@ -113,6 +121,6 @@ def _period_kept(sound: Sound, at: float) -> tuple[float, float]:
         bend = earlier[best - 1] - 2 * earlier[best] + earlier[best + 1]
         lag -= 0.5 * (earlier[best - 1] - earlier[best + 1]) / bend if bend < 0 else 0.0
     later = first + round(np.ceil(0.043 * sound.rate / lag) * lag)
-    slack = max(2, round(0.0004 * sound.rate))
+    slack = max(1, round(slack_s * sound.rate))
     after = sound.samples[later - slack : later + length + slack].astype(float)
     return float(earlier[best]), float(_likeness(after, piece).max())
