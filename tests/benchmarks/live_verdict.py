@@ -41,6 +41,8 @@ UNHEARD, LONG_S = 1, 60.0
 """Passes before the other process begins; longer ones it joins a little late instead."""
 JOINS_S = 3.0
 """How long it takes to begin."""
+PATIENCE_S = 20.0
+"""How long after its end the last verdict is waited for."""
 
 EXERCISE = """+++
 title = "Full Sail"
@@ -237,8 +239,8 @@ def _came(terminal: Terminal, notes: Path, until: float, start: float) -> tuple[
     """What the program wrote, with the moment at which it came, and the most bytes that the judging process took."""
     import pexpect
 
-    came, memory, said, looks = [], 0, 0, 0.0
-    while time.monotonic() < until:
+    came, memory, said, looks, last = [], 0, 0, 0.0, False
+    while time.monotonic() < until or (not last and time.monotonic() < until + PATIENCE_S):
         try:
             came.append((0.0, terminal.child.read_nonblocking(1 << 20, timeout=0.1)))
             came[-1] = (time.monotonic(), came[-1][1])
@@ -251,6 +253,8 @@ def _came(terminal: Terminal, notes: Path, until: float, start: float) -> tuple[
             for each in told[said:]:
                 _say(each, told, start)
             said = len(told)
+            ends = {it["uuid"]: float(it["begins"]) + float(it["seconds"]) for it in told if "begins" in it}  # type: ignore[arg-type]
+            last = any("logged" in it and ends.get(it["uuid"], 0.0) > until - 3 for it in told)
     return came, memory
 
 
@@ -259,7 +263,7 @@ def _say(each: dict[str, object], told: list[dict[str, object]], start: float) -
     if "logged" in each:
         end = next(float(it["begins"]) + float(it["seconds"]) for it in told  # type: ignore[arg-type]
                    if "begins" in it and it["uuid"] == each["uuid"])  # fmt: skip
-        print(f"  {end - start:6.1f} s: {each['outcome']}, {1000 * (float(each['logged']) - end):.0f} ms "  # type: ignore[arg-type]
+        print(f"  pass to {end - start:6.1f} s: {each['outcome']}, {1000 * (float(each['logged']) - end):.0f} ms "  # type: ignore[arg-type]
               f"after its end, {1000 * float(each['took']):.0f} of them judging", flush=True)  # type: ignore[arg-type]  # fmt: skip
 
 
