@@ -17,9 +17,9 @@ AGAINST_THE_CLOCK = {"pulse", "own_pulse", "jack"}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what needs a sound server or a terminal `alone`."""
+    """Mark what needs a sound server `alone`."""
     for item in items:
-        if AGAINST_THE_CLOCK & set(getattr(item, "fixturenames", ())) or "terminal" in item.path.parent.parts[-1:]:
+        if AGAINST_THE_CLOCK & set(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.alone)
 
 

@@ -15,7 +15,8 @@ from trainer.listening.sound import Found, Samples, Sound
 
 MOST_BYTES = 48_000_000
 """Of what is remembered; beyond, it is worked out again."""
-ROOM_FRAMES = 1 << 18
+ROOM_S = 610
+"""Room for a pass of ten minutes from the beginning: nothing is copied, and what is not used yet takes no memory."""
 
 
 class Memory:
@@ -72,7 +73,7 @@ class Growing:
     def __init__(self, rate: int) -> None:
         self.rate = rate
         self.frames = 0
-        self._samples = np.zeros(ROOM_FRAMES, np.float32)
+        self._samples = np.zeros(ROOM_S * rate, np.float32)
         self._memory = Memory()
         self._lower: dict[int, Growing] = {}
 
