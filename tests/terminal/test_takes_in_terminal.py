@@ -40,7 +40,8 @@ def told(text: str) -> bool:
 
 
 def test_without_a_sound_card_a_sentence_says_so_and_nothing_is_printed_across(folder: Path, takes: Takes) -> None:
-    terminal = open_trainer(folder, PULSE_SERVER="unix:/nowhere", PULSE_RUNTIME_PATH=str(folder), JACK_DEFAULT_SERVER="nowhere")
+    nowhere = {"PULSE_SERVER": "unix:/nowhere", "PULSE_RUNTIME_PATH": str(folder), "JACK_DEFAULT_SERVER": "nowhere"}
+    terminal = open_trainer(folder, **nowhere)
     try:
         put_on_stand(terminal)
         terminal.press("T")
