@@ -52,7 +52,7 @@ class BenchEar:
         self.heard = Level(-12.0, False, False)
         self.hall: Hall | None = None
         self.spoil: Spoil | None = well
-        self.given = 0
+        self.jitter_ms = 3.0
 
     def level(self) -> Level:
         return self.heard
@@ -61,7 +61,6 @@ class BenchEar:
         return 1e12
 
     def between(self, first: float, last: float) -> Sound:
-        self.given += 1
         if self.spoil is None or self.hall is None:
             return Sound(np.zeros(round((last - first) * RATE), np.float32), RATE)
         standing = self.hall.it.standing
@@ -70,8 +69,9 @@ class BenchEar:
         tempo = Fraction(standing.last.played.tempo_bpm if standing.last else 100).limit_denominator(100)
         written = written_part(riff, standing.last.played.line.part if standing.last else standing.mine, tempo,
                                (loop.first + 1, loop.last + 1))  # fmt: skip
-        notes = self.spoil(player(written, 0.17, 3.0, seed=self.given))
-        return record(notes, last - first, seed=self.given, rate=RATE)
+        passes = standing.passes  # each pass is played in its own way, however often it is asked for
+        notes = self.spoil(player(written, 0.17, self.jitter_ms, seed=passes))
+        return record(notes, last - first, seed=passes, rate=RATE)
 
     def forget(self, before: float) -> None:
         pass

@@ -1,6 +1,7 @@
 """Practising: what the player does becomes what sounds, and every pass is judged and logged."""
 
 import json
+import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -350,6 +351,28 @@ def test_a_sink_that_goes_away_leaves_the_stand_in_silence(stand: Stand, monkeyp
     assert stand.it.player.sounding.where == "silence"
     stand.it.start()
     assert stand.it.running
+
+
+def test_why_a_sink_went_away_is_told_once_by_who_noticed_it_first(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from trainer.playback.sink import SinkGoneError
+
+    stand.it.start()
+    stand.run(1)
+    asked: list[str] = []
+
+    def gone() -> int:
+        if threading.current_thread() is threading.main_thread() and not asked:
+            asked.append("where the playhead is")
+            stand.it.player.step()  # notices it meanwhile, and closes the sink
+            raise SinkGoneError("The sound was closed.")
+        raise SinkGoneError("The cable is out.")
+
+    monkeypatch.setattr(stand.sink, "now", gone)
+    assert stand.it.player.position() is None or stand.told
+    stand.until(lambda: bool(stand.told))
+    assert stand.told == ["The cable is out. The stand goes on in silence."]
 
 
 def test_the_form_plays_every_riff_and_is_logged_as_a_whole(stand: Stand) -> None:

@@ -283,6 +283,37 @@ async def test_what_follows_from_a_word_said_in_mid_pass_is_told_when_the_pass_c
         assert "The last pass" not in hall.text("#panel")
 
 
+async def test_the_sound_is_opened_again_and_then_nothing_is_said_of_opening_it(tmp_path: Path) -> None:
+    async with standing(tmp_path, (120, 40)) as hall:
+        before = hall.screen._sounding
+        await hall.press("y")
+        for _ in range(100):
+            await hall.pilot.pause(0.01)
+            if hall.screen._sounding is not before:
+                break
+        assert hall.screen._sounding is not before
+        assert "Opening" not in hall.text("#panel")
+
+
+async def test_a_sentence_does_not_take_the_place_of_one_that_nobody_can_have_read(tmp_path: Path) -> None:
+    now = [100.0]
+    sink = HandSink()
+    around = replace(wiring(tmp_path, sink), clock=lambda: now[0])
+    async with standing(tmp_path, (120, 40), around, sink) as hall:
+        for at, sentence, shown in (
+            (100.0, "The cable is out.", "The cable is out."),
+            (101.0, "The input is gone.", "The input is gone. The cable is out."),
+            (102.0, "The input is gone.", "The input is gone."),
+            (103.0, "It is heard again.", "It is heard again. The input is gone."),
+            (107.0, "A goal is reached.", "A goal is reached."),
+        ):
+            now[0] = at
+            hall.screen.tell(sentence)
+            await hall.pilot.pause()
+            assert hall.screen.said == shown
+            assert shown in " ".join(hall.text("#panel").split())
+
+
 async def test_looking_keys(tmp_path: Path) -> None:
     async with standing(tmp_path) as hall:
         await hall.press("v")

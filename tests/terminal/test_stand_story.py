@@ -131,7 +131,7 @@ def test_the_story(folder: Path, terminal: Terminal) -> None:
     terminal.press("space")
     terminal.wait(lambda text: "pass 2" in text)
     terminal.press("enter")
-    climbed = terminal.wait("The last pass: clean. Next:")
+    climbed = terminal.wait("pass: clean. Next:")  # "The last pass", or "This pass" while its last stroke still sounds
     after = int(re.search(r"(\d+) → 190", climbed)[1])  # type: ignore[index]
     assert after > before
 

@@ -35,23 +35,17 @@ def terminal(folder: Path, takes: Takes, pulse: Pulse) -> Iterator[Terminal]:
     opened.close()
 
 
-def told(text: str) -> bool:
-    return "no sound output" in text or "cannot be opened" in text
-
-
 def test_without_a_sound_card_a_sentence_says_so_and_nothing_is_printed_across(folder: Path, takes: Takes) -> None:
+    # ALSA would find the JACK server of other tests, and the take would be heard there.
     nowhere = {"PULSE_SERVER": "unix:/nowhere", "PULSE_RUNTIME_PATH": str(folder), "JACK_DEFAULT_SERVER": "nowhere"}
     terminal = open_trainer(folder, **nowhere)
     try:
         put_on_stand(terminal)
         terminal.press("T")
         terminal.wait("2031-05-03 18:00")
-        for _ in range(3):  # a device that sounds after all plays the take to its end, and says nothing
-            terminal.press("space")
-            terminal.read(4)
-            if told(terminal.text):
-                break
-        assert told(terminal.text), terminal.text
+        terminal.press("space")
+        terminal.wait(lambda text: "no sound output" in text or "cannot be opened" in text)
+        terminal.read(0.5)
         lines = [line.rstrip() for line in terminal.text.splitlines()]
         assert lines[0].startswith(" Takes  Quay Iron") and lines[-1].startswith(" space hear")
         assert "ALSA" not in terminal.text and "PortAudio" not in terminal.text

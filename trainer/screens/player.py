@@ -173,7 +173,8 @@ class Player:
             return transport.position()
         except SinkGoneError as gone:
             with self._lock:
-                self._go_silent(gone)
+                if transport is self._transport:  # else another thread has noticed it, and told why
+                    self._go_silent(gone)
             return None
 
     def close(self) -> None:

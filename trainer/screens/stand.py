@@ -1,5 +1,7 @@
 """The stand: the tab with its playhead, the state of practising, the neck and the lesson's words, and every key."""
 
+from typing import NamedTuple
+
 from textual import work
 from textual.app import ComposeResult
 from textual.containers import Container, Vertical
@@ -17,6 +19,7 @@ from trainer.screens.pedal_watch import PedalWatch
 from trainer.screens.practising import Practising
 from trainer.screens.silent_sink import SilentSink
 from trainer.screens.stand_following import Follows
+from trainer.screens.stand_hearing import OPENING
 from trainer.screens.stood import Stood
 from trainer.screens.widgets.hints_view import HintsView
 from trainer.screens.widgets.neck_view import NeckView
@@ -28,6 +31,16 @@ from trainer.screens.wiring import Sounding, Wiring
 
 GRACE = 0.15
 """Seconds in which an exercise may be asked for before the last one is taken up."""
+READ_S = 3.0
+"""Seconds that a sentence stays, so that it can be read, when another one comes."""
+
+
+class Told(NamedTuple):
+    """What was told last, all that was said with it, and when."""
+
+    sentence: str
+    said: str
+    at: float
 
 
 class StandScreen(Follows, Screen[None]):
@@ -63,6 +76,7 @@ class StandScreen(Follows, Screen[None]):
         self.chosen = 0
         self.cursor = 0
         self.said = ""
+        self._told: Told | None = None
         self._sounding: Sounding | None = None
         self._asked = False
         self.pedal = PedalWatch(wiring.memory, wiring.open_input, self.tell)
@@ -117,9 +131,13 @@ class StandScreen(Follows, Screen[None]):
         self.post_message(Tell(sentence))
 
     def on_tell(self, message: Tell) -> None:
-        """Show it on the panel's last line."""
+        """Show it on the panel's last lines; before one that nobody can have read yet."""
         message.stop()
-        self.said = message.sentence
+        now, sentence, before, was = self.wiring.clock(), message.sentence, self._told, self.said
+        self.said = sentence
+        if before is not None and before.said == was and now < before.at + READ_S and before.sentence != sentence:
+            self.said = f"{sentence} {before.sentence}"
+        self._told = Told(sentence, self.said, now)
         self.show_state()
 
     # -- opening ------------------------------------------------------------------------------------------------
@@ -134,6 +152,8 @@ class StandScreen(Follows, Screen[None]):
         self._sounding = message.sounding
         if message.sounding.trouble:
             self.said = f"{message.sounding.trouble} The stand works in silence."
+        elif self.said == OPENING:
+            self.said = ""
         if self.practising is not None:
             running = self.practising.running
             self.practising.use(message.sounding)

@@ -12,6 +12,7 @@ SILENT_BARS = ("", "2:2", "4:4", "2:6")
 """House rule: from none to a click that is heard a quarter of the time."""
 LOUD_DB = 6.0
 """From this level on, the caution about hearing is shown."""
+OPENING = "Opening the sound."
 
 
 class Hears(OnStand):
@@ -110,7 +111,7 @@ class Hears(OnStand):
 
     def action_sound_again(self) -> None:
         """Open the sound once more."""
-        self.said = "Opening the sound."
+        self.said = OPENING
         self.show_state()
         self.open_sound()
 
