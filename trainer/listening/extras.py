@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trainer.listening.attack import rise
+from trainer.listening.attack import LEAST_NEW, rise
 from trainer.listening.breaks import struck_twice
 from trainer.listening.evidence import read, spectra
 from trainer.listening.pitches import PLAIN_STRENGTH, HeardStroke
@@ -29,9 +29,6 @@ TOO_MANY = 0.15
 """More extras than this share of the strokes are no slips but a sound that beats; only plain ones are kept then."""
 APART_S = 0.04
 """Nearer to a matched stroke than this it is part of that stroke."""
-LEAST_NEW = 1.9
-"""How many times what the past does not foretell must grow: of 136 true extras of recut takes 3 grow less, of 59 places
-where distorted strings beat 50."""
 AT_ONCE_S = 0.05
 """So soon after a far stronger stroke it is part of it too."""
 LONGEST_S = 0.1

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.listening import marks
 from trainer.screens.drawing import ink
@@ -29,6 +29,15 @@ GLYPHS = {"clean": "+", "missed": "x", "unjudged": "?"}
 UNFINISHED = "unfinished"
 NOTHING_OFF = "No stroke that anyone would notice."
 NOT_KEPT = "Early and late strokes were not kept with this take."
+
+
+class Beside(NamedTuple):
+    """An earlier take, and the chosen one beside it."""
+
+    earlier: "KeptTake"
+    sentences: Sequence[str]
+    figures: Sequence[tuple[str, str, str]]
+    """What each is, then, now."""
 
 
 def played_at(take: "KeptTake", seconds: bool = False) -> str:
@@ -80,15 +89,12 @@ def take_row(
     return builder.row()
 
 
-def take_told(
-    take: "KeptTake", beside: "tuple[KeptTake, Sequence[str], Sequence[tuple[str, str, str]]] | None", width: int,
-    pen: Pen,
-) -> tuple[Row, ...]:  # fmt: skip
+def take_told(take: "KeptTake", beside: Beside | None, width: int, pen: Pen) -> tuple[Row, ...]:
     """Everything there is to say of a take, and of it beside an earlier one.
 
     Args:
         take: the take.
-        beside: the earlier one, the sentences, and the figures: what each is, then, now.
+        beside: how it stands beside an earlier one; None to tell of it alone.
         width: cells.
         pen: the characters.
     """
@@ -96,12 +102,11 @@ def take_told(
     stays = ", marked: it stays" if take.marked else ""
     rows += _wrapped(f"{_what(take)}, {_tempo(take)} bpm{stays}", width, ink.QUIET)
     if beside is not None:
-        earlier, sentences, figures = beside
         rows.append(plain_row("", width))
-        rows += _wrapped(f"Beside the take of {played_at(earlier, seconds=True)}", width, ink.STRONG)
-        for sentence in sentences:
+        rows += _wrapped(f"Beside the take of {played_at(beside.earlier, seconds=True)}", width, ink.STRONG)
+        for sentence in beside.sentences:
             rows += _wrapped(sentence, width)
-        for what, then, now in (("", "then", "now"), *figures):
+        for what, then, now in (("", "then", "now"), *beside.figures):
             builder = RowBuilder(width)
             builder.put(1, what, ink.LABEL)
             builder.put(11, then, ink.PLAIN if what else ink.QUIET)
