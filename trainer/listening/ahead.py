@@ -83,6 +83,12 @@ class Judging(Protocol):
         """End it. May be called twice."""
 
 
+def _holds_notes(judgement: Judgement, bands: Bands) -> bool:
+    """Whether there is more to hear than noise: that hardly depends on where the pass is taken to begin."""
+    performance = judgement.performance
+    return performance is not None and performance.clarity >= bands.least_clear
+
+
 class JudgesHere:
     """Judges in the caller's thread."""
 
@@ -123,7 +129,7 @@ class JudgesHere:
     def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
         """The judgement on what came."""
         judgement = self._found(question, notes, question.guesses)
-        if not judgement.verdict.counts and question.guesses is not None:
+        if not judgement.verdict.counts and question.guesses is not None and _holds_notes(judgement, question.bands):
             judgement = self._found(question, notes, None)  # it may begin elsewhere after all
         judgement = replace(judgement, warnings=(*judgement.warnings, *question.warnings))
         self._judged = notes, judgement, question.bands

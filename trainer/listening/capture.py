@@ -17,6 +17,7 @@ import numpy as np
 
 from trainer.frame_clock import FrameClock
 from trainer.listening.sound import Samples, Sound
+from trainer.listening.soundness import NOTHING
 from trainer.music.problem import Problem, ProblemsError
 
 NOTHING_DB = -60.0
@@ -43,7 +44,7 @@ class Level:
     def sentence(self) -> str:
         """What to tell the player before starting; empty when all is well."""
         if self.nothing:
-            return "I hear nothing: check the cable, the input and its level."
+            return NOTHING
         return "The input clips: turn it down." if self.clipped else ""
 
 

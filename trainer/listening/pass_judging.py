@@ -7,6 +7,7 @@ from trainer.listening.bands import Bands
 from trainer.listening.judging import Judgement, Settings, judged, unjudged
 from trainer.listening.midi_take import MidiTake
 from trainer.listening.sound import Sound
+from trainer.listening.timing import LEAST_GROUP
 from trainer.listening.written import Written
 
 GUESSES_S = (-0.06, 0.0, 0.06, 0.12, 0.2)
@@ -48,11 +49,15 @@ def judge_cut_pass(
         return judged(match_midi(take, written), how)
     from trainer.listening.hearing import hear
     from trainer.listening.performance import performed
-    from trainer.listening.soundness import refusal, warnings
+    from trainer.listening.soundness import NOTHING, is_silent, refusal, warnings
 
     refused = refusal(take)
     if refused:
         return unjudged(refused)
+    if len(written.strokes) >= LEAST_GROUP:
+        enough_s = begins_s + float(written.strokes[-LEAST_GROUP].at)
+        if enough_s > 0 and is_silent(take.samples[: round(enough_s * take.rate)]):
+            return unjudged(NOTHING)  # what comes after is too little to judge, or of the next pass
     if guesses is None:
         guesses = (0.0,) if known else GUESSES_S
     hearing = hear(take, written, [(begins_s + guess, 1.0) for guess in guesses])

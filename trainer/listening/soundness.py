@@ -3,13 +3,14 @@
 import numpy as np
 
 from trainer.listening.loop_in_take import loop_lag
-from trainer.listening.sound import BLOCK, Sound
+from trainer.listening.sound import BLOCK, Samples, Sound
 
 LEAST_RATE = 16_000
 """Below it an attack's edge is lost."""
 LONGEST_S = 1_800.0
 SHORTEST_S = 0.5
 SILENCE = 10 ** (-66 / 20)
+NOTHING = "I hear nothing: check the cable, the input and its level."
 CLIPPED = 0.985
 """A sample this near to the take's own peak, several times running, is cut off."""
 CLIP_RUN = 4
@@ -28,9 +29,12 @@ def refusal(sound: Sound) -> str:
     peak = sound.peak
     if not np.isfinite(peak):
         return "The take holds damaged samples (not a number): export it again."
-    if peak < SILENCE:
-        return "I hear nothing: check the cable, the input and its level."
-    return ""
+    return NOTHING if peak < SILENCE else ""
+
+
+def is_silent(samples: Samples) -> bool:
+    """Whether nothing at all is in it: softer than a card's own noise."""
+    return bool(max(samples.max(initial=0.0), -samples.min(initial=0.0)) < SILENCE)
 
 
 def warnings(sound: Sound, loop: Sound | None = None) -> tuple[str, ...]:

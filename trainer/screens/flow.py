@@ -65,6 +65,8 @@ class Flow:
         """When it was last seen to be played."""
         self.origin: float | None = None
         """The moment at which it is cut out; None before anything of it was handed on."""
+        self.silent = True
+        """Whether nothing at all was in what was handed on."""
         self._first = self._sent = 0
         self._looked = 0.0
 
@@ -105,10 +107,13 @@ class Flow:
 
     def hand_on_to(self, ear: FlowingEar, judging: "Judging", moment: float) -> None:
         """Hand on what came up to a moment."""
+        from trainer.listening.soundness import is_silent
+
         samples = ear.frames(self._sent, ear.frame_of(moment)).samples
         if len(samples):
             judging.add(samples)
             self._sent += len(samples)
+            self.silent = self.silent and is_silent(samples)
 
     def hear_ahead(self, judging: "Judging", reach: float, bands: "Bands", found: "FoundLate") -> None:
         """Let what has come be heard ahead, where there is time for that."""

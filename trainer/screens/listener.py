@@ -33,7 +33,8 @@ if TYPE_CHECKING:
 HEARD_OUT_S = 0.13
 """How long after its beginning the last note is listened to at least: a late one's pitch shows by then."""
 AFTER_S, UNKNOWN_AFTER_S = 0.04, 0.25
-"""How long after the last note's end is listened; the longer while no pass has told yet how late sound comes in."""
+"""How long after the last note's end is listened; the longer while no pass has told yet how late sound comes in, unless
+nothing at all has come."""
 KEEP_S = 60.0
 """Of what came in, beside the pass that is played."""
 PAUSE_SECONDS = 0.01
@@ -203,7 +204,8 @@ class Listener:
             return True
         last = item.written.strokes[-1]
         end = float(last.at + last.length)
-        after = AFTER_S if self._found.told(item.known) else UNKNOWN_AFTER_S
+        silent = self._flow is not None and self._flow.is_of(item) and self._flow.silent
+        after = AFTER_S if silent or self._found.told(item.known) else UNKNOWN_AFTER_S
         until = item.begins + self._found.of(item.known) + max(end + after, float(last.at) + HEARD_OUT_S)
         return reach >= until or self._clock() >= until + STANDSTILL_S
 
