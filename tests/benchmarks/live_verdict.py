@@ -265,6 +265,8 @@ def _say(each: dict[str, object], told: list[dict[str, object]], start: float) -
                    if "begins" in it and it["uuid"] == each["uuid"])  # fmt: skip
         print(f"  pass to {end - start:6.1f} s: {each['outcome']}, {1000 * (float(each['logged']) - end):.0f} ms "  # type: ignore[arg-type]
               f"after its end, {1000 * float(each['took']):.0f} of them judging", flush=True)  # type: ignore[arg-type]  # fmt: skip
+        for sentence in (*each["told"], *each["warned"]):  # type: ignore[misc]
+            print(f"    {sentence}", flush=True)
 
 
 def _judging_bytes(owner: int) -> int:

@@ -202,7 +202,10 @@ def align(
             expected = start + written * rate + slow
             rest = (deviation - slow)[known]
             spread = float(np.median(np.abs(rest))) * 1.48 if len(rest) else SHARP_S
+            before = attack
             attack, score = best_path(expected, times, rows, float(np.clip(spread, fine_s, WIDE_S)), tail)
+            if np.array_equal(attack, before):  # once more would ask the same
+                break
         known = attack >= 0
         shift = float(np.median((times[attack] - written * rate)[known])) if known.any() else start
         candidate = Alignment(attack, expected, score + _begun(attack), rate, shift)

@@ -57,7 +57,9 @@ class GrowingSound(Sound):
         step = next((step for step in range(self.rate // least_rate, 1, -1) if self.rate % step == 0), 1)
         if step < 2:
             return self
-        grown = self.lower.setdefault(step, Growing(self.rate // step))
+        grown = self.lower.get(step)
+        if grown is None:
+            grown = self.lower[step] = Growing(self.rate // step)
         reach = 16  # frames at each end of a piece that hear what lies beyond it
         done = max(0, grown.frames - reach)
         first = max(0, done - reach)
