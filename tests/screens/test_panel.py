@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.panel import PanelFacts, Word, draw_panel
+from trainer.screens.drawing.panel import PanelFacts, Word, draw_panel, lacking
 from trainer.screens.drawing.pen import ASCII
 
 FACTS = PanelFacts(
@@ -63,3 +63,22 @@ def test_the_click_stays_in_sight_where_the_parts_need_more_than_a_line() -> Non
     last = draw_panel(facts, 80, 4).rows[-1].text
     assert "click quarters" in last and " D " in last
     assert "a long name 3" in draw_panel(facts, 140, 4).rows[-1].text
+
+
+LONG = replace(FACTS, said=(Word(" ".join(["A sentence that goes on and on."] * 7)),))
+
+
+def test_what_is_cut_off_says_so_and_how_many_lines_it_lacks() -> None:
+    more = lacking(LONG, 80, 4)
+    assert more >= 2 and lacking(FACTS, 80, 4) == 0
+    short, whole = (draw_panel(LONG, 80, 4 + extra, usual=4) for extra in (0, more))
+    assert "…" in short.rows[2].text
+    assert "…" not in "".join(row.text for row in whole.rows)
+    assert " ".join("".join(row.text[20:] for row in whole.rows).split()).count("on and on.") == 7
+
+
+def test_figures_stay_where_they_are_when_there_is_more_to_say() -> None:
+    short, whole = (draw_panel(LONG, 80, height, usual=4) for height in (4, 7))
+    left = slice(0, 20)
+    assert [row.text[left] for row in short.rows] == [row.text[left] for row in whole.rows[3:]]
+    assert not "".join(row.text[left] for row in whole.rows[:3]).strip()

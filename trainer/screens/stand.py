@@ -77,6 +77,7 @@ class StandScreen(Follows, Screen[None]):
         self.cursor = 0
         self.said = ""
         self._told: Told | None = None
+        self._greeted = False
         self._sounding: Sounding | None = None
         self._asked = False
         self.pedal = PedalWatch(wiring.memory, wiring.open_input, self.tell)
@@ -138,7 +139,13 @@ class StandScreen(Follows, Screen[None]):
         if before is not None and before.said == was and now < before.at + READ_S and before.sentence != sentence:
             self.said = f"{sentence} {before.sentence}"
         self._told = Told(sentence, self.said, now)
+        self._show_whole(sentence)
+
+    def _show_whole(self, sentence: str) -> None:
+        """Show what was said; a sentence for which the panel has no room, once beside it too."""
         self.show_state()
+        if self.is_cut:
+            self.app.notify(sentence, severity="warning", timeout=12, markup=False)
 
     # -- opening ------------------------------------------------------------------------------------------------
 
@@ -150,15 +157,17 @@ class StandScreen(Follows, Screen[None]):
     def on_stand_screen_sound_ready(self, message: SoundReady) -> None:
         """Sound there from now on."""
         self._sounding = message.sounding
-        if message.sounding.trouble:
-            self.said = f"{message.sounding.trouble} The stand works in silence."
-        elif self.said == OPENING:
-            self.said = ""
         if self.practising is not None:
             running = self.practising.running
             self.practising.use(message.sounding)
             if running:
                 self.practising.start()
+        if message.sounding.trouble:
+            self.said = f"{message.sounding.trouble} The stand works in silence."
+            self._show_whole(self.said)
+            return
+        if self.said == OPENING:
+            self.said = ""
         self.show_state()
 
     def open_exercise(self, exercise: str, riff: str | None, part: str = "", begin: Begin | None = None) -> None:
@@ -222,6 +231,9 @@ class StandScreen(Follows, Screen[None]):
         self.chosen = 0
         self.said = self._greeting()
         self.show_music()
+        if self.said and not self._greeted:
+            self._greeted = True
+            self._show_whole(self.said)
 
     def _greeting(self) -> str:
         if self._sounding is not None and self._sounding.trouble:

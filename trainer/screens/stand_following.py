@@ -7,6 +7,7 @@ from textual.timer import Timer
 from trainer.music.meter import Meter
 from trainer.screens.facts import facts_for
 from trainer.screens.playhead import Playhead
+from trainer.screens.stand_layout import panel_lines
 from trainer.screens.stand_showing import Shows
 from trainer.screens.widgets.neck_view import NeckView
 from trainer.screens.widgets.panel_view import PanelView
@@ -71,7 +72,10 @@ class Follows(Shows):
         narrow = not self.panes.wide and self.size.width < NARROW
         pen = self.wiring.pen
         facts = facts_for(standing, head, self.chosen_part(), pen, said=self.said, narrow=narrow)
-        self.query_one(PanelView).set_facts(facts, pen)
+        panel = self.query_one(PanelView)
+        panel.set_facts(facts, pen, panel_lines(*self.size))
+        if panel.lacking != self.lacking:
+            self.lay_out()
         bar = standing.stood.piece.bars[head.bar]
         marked = tab.head.column if tab.head else None
         self._look_in(next_look(head, marked.at + marked.length if marked else None, bar.at, bar.meter))

@@ -7,7 +7,7 @@ from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import RowBuilder
 from trainer.screens.drawing.prose import prose_rows
 from trainer.screens.drawing.staff import staff_rows
-from trainer.screens.stand_layout import TOO_SMALL, Layout, layout_for
+from trainer.screens.stand_layout import TOO_SMALL, Layout, layout_for, panel_lines
 from trainer.screens.stand_listening import Listens
 from trainer.screens.stand_rereading import Rereads
 from trainer.screens.stand_working_out import words_pane
@@ -25,6 +25,8 @@ class Shows(Listens, Rereads):
     def __init__(self) -> None:
         super().__init__()
         self.panes = Layout()
+        self.lacking = 0
+        """Lines that the panel needed besides the usual ones when the panes were laid out."""
         self._staff_rows = 0
         self._words: str | None = None
         self._shown: tuple[object, ...] = ()
@@ -37,11 +39,13 @@ class Shows(Listens, Rereads):
         choices = self.practising.standing.choices if self.practising else None
         neck = self.query_one(NeckView)
         wanted = (choices.neck, words_pane(choices)) if choices else (Pane.OFF, Pane.OFF)
-        self.panes = layout_for(self.size.width, self.size.height, *wanted, neck.lines, self._staff_rows)
+        panel = self.query_one(PanelView)
+        self.lacking = panel.lacking
+        self.panes = layout_for(*self.size, *wanted, neck.lines, self._staff_rows, self.lacking)
         where = self.panes
         self.set_class(where.wide, "wide")
         self.set_class(where.small, "small")
-        side, panel, prose = self.query_one("#side"), self.query_one(PanelView), self.query_one("#prose")
+        side, prose = self.query_one("#side"), self.query_one("#prose")
         side.styles.width = where.side if where.wide else "100%"
         side.styles.height = "100%" if where.wide else where.panel + where.prose
         panel.styles.height = where.panel
@@ -61,6 +65,11 @@ class Shows(Listens, Rereads):
             for builder, line in zip(builders, lines, strict=True):
                 builder.put(0, line, ink.PLAIN)
             small.show([builder.row() for builder in builders])
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether the panel has no room for all that was said."""
+        return self.lacking > self.panes.panel - panel_lines(*self.size)
 
     def show_change(self) -> None:
         """Show the state, and all of the music where something changed in that: not at every downbeat."""

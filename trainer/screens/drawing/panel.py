@@ -42,11 +42,13 @@ class PanelFacts:
 
 GAP = 3
 """Cells between two groups on one line."""
+BESIDE = 3
+"""Cells between the figures and what stands beside them."""
 LABELS = 10
 """Cells for labels that stand one below the other."""
 
 
-def draw_panel(facts: PanelFacts, width: int, height: int, pen: Pen = BOX) -> Panel:
+def draw_panel(facts: PanelFacts, width: int, height: int, pen: Pen = BOX, usual: int = 0) -> Panel:
     """The panel for a window: figures at the left where it is wide, on top where it is narrow and high.
 
     Args:
@@ -54,10 +56,11 @@ def draw_panel(facts: PanelFacts, width: int, height: int, pen: Pen = BOX) -> Pa
         width: cells of a line.
         height: lines.
         pen: the characters.
+        usual: lines that it mostly has, which set where the figures stand, counted from below; 0 for `height`.
     """
-    if height > width // 4 and height >= 12:
+    if _is_stacked(width, height):
         return _stacked(facts, width, height, pen)
-    return _beside(facts, width, height, pen)
+    return _beside(facts, width, height, pen, min(usual or height, height))
 
 
 def _figures(facts: PanelFacts, scale: int, pen: Pen) -> list[tuple[str, str]]:
@@ -72,28 +75,54 @@ def _figure_width(facts: PanelFacts, scale: int) -> int:
     return size("0" * widest, scale)[0] + 4 * scale
 
 
-def _beside(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
+def lacking(facts: PanelFacts, width: int, usual: int) -> int:
+    """How many lines more than the usual ones the panel would need for all of the last words."""
+    if _is_stacked(width, usual):
+        return 0
+    room = max(1, usual - len(_parts(facts, width, usual)[0]) - 1)
+    return max(0, len(_folded(facts.said, width - _left(facts, width, usual) - 1)) - room)
+
+
+def _is_stacked(width: int, height: int) -> bool:
+    return height > width // 4 and height >= 12
+
+
+def _beside(facts: PanelFacts, width: int, height: int, pen: Pen, usual: int) -> Panel:
     """Figures at the left, facts and the last words beside them, and the parts on the last line from edge to edge."""
-    scales = (scale for scale in (3, 2) if _figure_width(facts, scale) <= 2 * width // 5)
-    scale = next((scale for scale in scales if size("0", scale)[1] < height), 1)
-    figure_width, figure_height = _figure_width(facts, scale), size("0", scale)[1]
-    with_figures = figure_height < height and figure_width + 40 <= width
-    left = figure_width + 3 if with_figures else 1
+    left = _left(facts, width, usual)
     sheet = _Sheet(width, height)
-    if with_figures:
-        _put_figures(sheet.builders, facts, scale, figure_width, pen)
-    ways = ((facts.parts, GAP), (facts.parts, GAP - 1), (facts.short_parts or facts.parts, GAP - 1))
-    groups, gap = next((way for way in ways if len(_flow(way[0], width - 2, way[1])) <= 1), (ways[-1][0], 1))
-    parts = _flow(groups, width - 2, gap)[: max(1, height - 3)]
+    if left > 1:
+        _put_figures(sheet.builders[height - usual :], facts, _scale(facts, width, usual), left - BESIDE, pen)
+    parts, gap = _parts(facts, width, usual)
     for number, line in enumerate(parts):
         sheet.put(height - len(parts) + number, 1, line, gap)
     above = height - len(parts)
-    said = _folded(facts.said, width - left - 1)[: max(1, above - 1)]
+    said = _cut(_folded(facts.said, width - left - 1), max(1, above - 1), width - left - 1)
     for number, line in enumerate(_flow(facts.facts, width - left - 1, GAP)[: above - len(said)]):
         sheet.put(number, left, line)
     for number, text in enumerate(said):
         sheet.put(above - len(said) + number, left, [text])
     return sheet.panel()
+
+
+def _scale(facts: PanelFacts, width: int, height: int) -> int:
+    """How large the figures are that stand beside the facts."""
+    scales = (scale for scale in (3, 2) if _figure_width(facts, scale) <= 2 * width // 5)
+    return next((scale for scale in scales if size("0", scale)[1] < height), 1)
+
+
+def _left(facts: PanelFacts, width: int, height: int) -> int:
+    """Where the facts begin; 1 where there is no room for figures beside them."""
+    scale = _scale(facts, width, height)
+    figure_width, figure_height = _figure_width(facts, scale), size("0", scale)[1]
+    return figure_width + BESIDE if figure_height < height and figure_width + 40 <= width else 1
+
+
+def _parts(facts: PanelFacts, width: int, height: int) -> tuple[list[list[Words]], int]:
+    """The lines of the parts, and the cells between two."""
+    ways = ((facts.parts, GAP), (facts.parts, GAP - 1), (facts.short_parts or facts.parts, GAP - 1))
+    groups, gap = next((way for way in ways if len(_flow(way[0], width - 2, way[1])) <= 1), (ways[-1][0], 1))
+    return _flow(groups, width - 2, gap)[: max(1, height - 3)], gap
 
 
 def _stacked(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
@@ -109,7 +138,7 @@ def _stacked(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
     for group in facts.parts:
         sheet.put(y, 1, [group])
         y += 1
-    for number, text in enumerate(_folded(facts.said, width - 2)[: height - y - 1]):
+    for number, text in enumerate(_cut(_folded(facts.said, width - 2), max(1, height - y - 1), width - 2)):
         sheet.put(y + 1 + number, 1, [text])
     return sheet.panel()
 
@@ -130,6 +159,14 @@ def _folded(words: Words, width: int) -> list[Words]:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
     return [(Word(line, words[0].ink if words else ink.PLAIN),) for line in lines if line]
+
+
+def _cut(lines: list[Words], most: int, width: int) -> list[Words]:
+    """At most so many lines; where some are left out, the last one says so."""
+    if len(lines) <= most:
+        return lines
+    (last,) = lines[most - 1]
+    return [*lines[: most - 1], (Word(f"{last.text[: width - 2]} …", last.ink),)]
 
 
 class _Sheet:
