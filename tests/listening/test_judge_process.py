@@ -1,6 +1,5 @@
 """The process that judges: the same judgements as here, problems told, and nothing lost when it is."""
 
-import pickle
 import time
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +14,7 @@ from trainer.listening.bands import Bands
 from trainer.listening.judge_link import JudgesApart, JudgingMistakeError
 from trainer.listening.judge_process import LENGTH_BYTES
 from trainer.listening.midi_take import MidiNote, MidiTake
+from trainer.listening.packing import Known, packed
 from trainer.listening.sound import Sound
 from trainer.listening.takes import Takes
 from trainer.music.problem import ProblemsError
@@ -77,13 +77,13 @@ def test_notes_by_midi_are_judged_there_too() -> None:
 
 
 def test_the_judgement_on_a_long_pass_comes_through_a_pipe_that_gives_it_in_pieces() -> None:
-    """A pipe holds 64 KiB at first, and half a minute of gallops is told in more."""
-    written = gallop(190, 60)
+    """A pipe holds 64 KiB at first, and two minutes of gallops are told in more."""
+    written = gallop(190, 140)
     notes = tuple(MidiNote(stroke.at + 1, stroke.pitches[0]) for stroke in written.strokes)
     apart = JudgesApart()
     question = Question(written, 1.0, Bands())
     judgement = apart.judge(question, MidiTake(notes))
-    assert len(pickle.dumps(judgement)) > 2 * 65_536
+    assert len(packed(judgement, Known(written))) > 2 * 65_536
     assert judgement == JudgesHere().judge(question, MidiTake(notes))
     assert apart._here is None  # it was judged there, and will be the next time
     assert apart.judge(question, MidiTake(notes)) == judgement

@@ -1,7 +1,7 @@
 """The stand's side of the process that judges: calls to it, answers back, and judging here should it be lost."""
 
+import io
 import os
-import pickle
 import select
 import subprocess
 import sys
@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import IO, Any, Final, cast
 
 from trainer.listening.ahead import JudgesHere, Mistake, Question, Trouble
-from trainer.listening.judge_process import LENGTH_BYTES
+from trainer.listening.judge_process import LENGTH_BYTES, PART
 from trainer.listening.judging import Judgement
 from trainer.listening.midi_take import MidiTake
+from trainer.listening.packing import Known, packed, unpacked
 from trainer.listening.sound import Samples
 from trainer.music.problem import ProblemsError
 from trainer.places import PACKAGE
@@ -40,6 +41,8 @@ class JudgesApart:
         self._here: JudgesHere | None = None
         self._rate = 0
         self._again: Callable[[], Samples] | None = None
+        self._known: Known | None = None
+        """The part of which was asked last."""
         self._unread = 0
         """Answers to looks that have not been read."""
         self._process = subprocess.Popen(
@@ -69,6 +72,7 @@ class JudgesApart:
     def look(self, question: Question) -> None:
         """Hear ahead what has come so far."""
         if self._here is None:
+            self._ask_of(question)
             self._call("look", question)
             self._unread += self._here is None
 
@@ -82,7 +86,14 @@ class JudgesApart:
 
     def judge(self, question: Question, notes: MidiTake | None = None) -> Judgement:
         """The judgement on what came. Raises JudgingMistakeError."""
+        self._ask_of(question)
         return cast(Judgement, self._ask("judge", question, notes))
+
+    def _ask_of(self, question: Question) -> None:
+        """Send the part, unless it was the last one that was sent."""
+        if self._known is None or question.written is not self._known.part:
+            self._call(PART, question.written)
+            self._known = Known(question.written)
 
     def keep(self, folder: Path, limit_bytes: int, about: Mapping[str, Any], at: datetime) -> None:
         """Keep the take that was judged last. Raises ProblemsError, JudgingMistakeError."""
@@ -111,9 +122,10 @@ class JudgesApart:
 
     def _call(self, name: str, *arguments: Any) -> None:
         if self._here is not None:
-            getattr(self._here, name)(*arguments)
+            if name != PART:
+                getattr(self._here, name)(*arguments)
             return
-        rest = memoryview(pickle.dumps((name, arguments), pickle.HIGHEST_PROTOCOL))
+        rest = memoryview(packed((name, arguments), self._known))
         end = time.monotonic() + TAKING
         while rest:
             try:
@@ -158,7 +170,7 @@ class JudgesApart:
         self._unread = max(0, self._unread - 1)
         try:
             length = int.from_bytes(self._received(LENGTH_BYTES), "little")
-            return pickle.loads(self._received(length))  # noqa: S301  # from our own process, through a pipe of its own
+            return unpacked(io.BytesIO(self._received(length)), self._known)
         except (EOFError, OSError, ValueError):
             self._instead()
             return None

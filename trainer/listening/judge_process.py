@@ -1,4 +1,4 @@
-"""The process that judges takes: calls in on descriptor 0, answers out on descriptor 1, both pickled.
+"""The process that judges takes: calls in on descriptor 0, answers out on descriptor 1, both packed (`packing`).
 
 An answer's length stands before it in eight bytes: whoever waits for it reads a pipe, which gives it piece by piece.
 It keeps the judging out of the stand's own process, where a busy screen would hold it up, and it the screen and the
@@ -6,14 +6,16 @@ playing. It ends when its owner closes the pipe or dies.
 """
 
 import os
-import pickle
 import signal
 from traceback import format_exc
 from typing import IO
 
 from trainer.listening.ahead import JudgesHere, Mistake, Trouble
+from trainer.listening.packing import Known, packed, unpacked
 from trainer.music.problem import ProblemsError
 
+PART = "part"
+"""The call that tells of which part is asked from now on (`packing`)."""
 ANSWERED = frozenset({"look", "judge", "keep"})
 """Calls that are answered, in their order."""
 LENGTH_BYTES = 8
@@ -23,11 +25,15 @@ LENGTH_BYTES = 8
 def serve(calls: IO[bytes], answers: IO[bytes]) -> None:
     """Carry out calls until there are no more; each is a name of `JudgesHere`'s and its arguments."""
     judging = JudgesHere()
+    known: Known | None = None
     while True:
         try:
-            name, arguments = pickle.load(calls)  # noqa: S301  # from our owner, through a pipe of its own
+            name, arguments = unpacked(calls, known)
         except EOFError:
             return
+        if name == PART:
+            known = Known(*arguments)
+            continue
         told: object = None
         try:
             told = getattr(judging, name)(*arguments)
@@ -36,7 +42,7 @@ def serve(calls: IO[bytes], answers: IO[bytes]) -> None:
         except Exception:  # a mistake of ours is the owner's to tell
             told = Mistake(format_exc())
         if name in ANSWERED:
-            answer = pickle.dumps(told, pickle.HIGHEST_PROTOCOL)
+            answer = packed(told, known)
             answers.write(len(answer).to_bytes(LENGTH_BYTES, "little") + answer)
             answers.flush()
 
