@@ -17,6 +17,7 @@ from trainer.listening.expected import written_part
 from trainer.listening.sound import Sound
 from trainer.listening.takes import Takes
 from trainer.music.problem import Problem, ProblemsError
+from trainer.playback.played_again import PlayedTo
 from trainer.practice import reading
 from trainer.practice.deciding import Decides
 from trainer.practice.verdict import Judge, Outcome
@@ -238,6 +239,23 @@ async def test_takes_are_kept_with_their_verdicts(tmp_path: Path) -> None:
         assert take.about["riff"] == "Low gate" and take.about["part"] == "guitar 1"
         assert take.verdict is not None and take.verdict.outcome is Outcome.CLEAN
         assert (take.about["first_bar"], take.about["last_bar"]) == (1, 4)
+        assert take.about["click"] == "beats"
+
+
+async def test_a_take_knows_which_click_it_was_played_to(tmp_path: Path) -> None:
+    ear = BenchEar()
+    async with hearing(tmp_path, ear) as hall:
+        await hall.press("c")
+        pattern = hall.it.standing.choices.click
+        await listen(hall)
+        await play_a_pass(hall, ear)
+        for _ in range(200):
+            kept = Takes(tmp_path / "takes").all()
+            if kept:
+                break
+            await hall.pilot.pause(0.01)
+        assert pattern != "beats" and kept[0].about["click"] == pattern
+        assert PlayedTo.of(hall.it.standing.stood.exercise, kept[0].about).click == pattern
 
 
 async def test_the_meter_says_what_is_wrong_before_listening_begins(tmp_path: Path) -> None:

@@ -30,6 +30,8 @@ class Music:
     loop: Loop
     part: str
     share: Fraction
+    click: str | None = None
+    """The name of the pattern that clicks with it; empty for none, None where that is not known."""
 
     @property
     def spans(self) -> "tuple[Span, ...]":
@@ -71,6 +73,8 @@ class Music:
         """What is kept beside its take."""
         spans = self.spans
         about: dict[str, Any] = {"exercise": self.piece.exercise.id, "part": self.part, "passes": 1}
+        if self.click is not None:
+            about["click"] = self.click or "none"
         if len(spans) == 1:
             (span,) = spans
             bars = {"riff": span.riff.name, "first_bar": span.first, "last_bar": span.last}
@@ -168,13 +172,14 @@ class Asked:
         return " ".join(told)
 
 
-def asked(  # noqa: PLR0917  # the last two have defaults
+def asked(  # noqa: PLR0917  # the last three have defaults
     played: Pass,
     report: PassReport,
     piece: Piece,
     begins: float,
     known: "Known | None" = None,
     beside: "Beside | None" = None,
+    click: str | None = None,
 ) -> Asked:
     """What to judge a logged pass by.
 
@@ -185,8 +190,9 @@ def asked(  # noqa: PLR0917  # the last two have defaults
         begins: when it began to sound, on the stand's clock.
         known: how late it is heard, where calibration tells.
         beside: what else sounded in it.
+        click: the name of the pattern that clicked; empty for none.
     """
-    music = Music(piece, Loop(played.first_bar - 1, played.last_bar - 1), played.line.part, report.share)
+    music = Music(piece, Loop(played.first_bar - 1, played.last_bar - 1), played.line.part, report.share, click)
     if report.steady:  # what is built may begin with the bar before its loop
         lasts = sum((each for span in music.spans for each in span.bar_seconds(music.share)), Fraction(0))
         begins += max(0.0, played.seconds - float(lasts))

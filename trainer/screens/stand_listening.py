@@ -208,10 +208,11 @@ class Listens(ShowsHeard):
         listener, practising = self.listener, self.practising
         if listener is None or practising is None:
             return
-        piece, sounding = practising.standing.stood.piece, practising.player.sounding
+        standing, sounding = practising.standing, practising.player.sounding
         begins = began(sounding, report.start, self.wiring.clock() - ago_seconds)
         known = while_it_sounded(self._known_of(sounding), sounding, report.start, report.end)
-        listener.ask(asked(played, report, piece, begins, known, self._beside(practising, report.start)))
+        beside = self._beside(practising, report.start)
+        listener.ask(asked(played, report, standing.stood.piece, begins, known, beside, standing.clicked))
 
     @staticmethod
     def _beside(practising: "Practising", start: Fraction) -> Beside | None:
@@ -236,7 +237,7 @@ class Listens(ShowsHeard):
         standing, position = practising.standing, practising.player.position()
         if position is None or position.state is not State.PLAYING or standing.choices.way in BUILDS:
             return None
-        music = Music(standing.stood.piece, standing.loop, standing.mine, position.share)
+        music = Music(standing.stood.piece, standing.loop, standing.mine, position.share, standing.clicked)
         sounding, start = practising.player.sounding, position.began
         seconds = music.seconds_to(position.bar, position.offset)
         begins = self.wiring.clock() + sounding.latency_seconds - seconds

@@ -105,7 +105,7 @@ class Standing:
         if self.choices.way is Way.BURST and burst is not None and self.passes:
             return min(MOST_COUNT_IN, burst.rest_bars)
         building = self.progress.building
-        if self.choices.way in BUILDS and building is not None and building.loop.note_before and self._clicks:
+        if self.choices.way in BUILDS and building is not None and building.loop.note_before and self.clicked:
             return 0
         return max(1, self.choices.count_in) if self.apart else self.choices.count_in
 
@@ -118,8 +118,9 @@ class Standing:
         return LoopBars(self.stood.digest, chosen.first + 1, chosen.last + 1)
 
     @property
-    def _clicks(self) -> bool:
-        return bool(self.choices.click) and self.mix.heard(CLICK)
+    def clicked(self) -> str:
+        """The name of the click pattern that is heard; empty for none."""
+        return self.choices.click if self.mix.heard(CLICK) else ""
 
     @property
     def silent_bars(self) -> SilentBars | None:
