@@ -214,6 +214,9 @@ def measure(folder: Path, pulse: Pulse, size: tuple[int, int], bars: int, passes
         terminal.close()
     told = lines(notes)
     print(f"The process that judges took {memory / 1e6:.0f} MB at most. Reading what the screen showed.", flush=True)
+    slipped = [float(each["begins"]) - begins for each in told if "begins" in each][:1]  # type: ignore[arg-type]
+    if slipped:
+        print(f"In the first pass the sound device's clock fell {1000 * slipped[0]:.0f} ms behind the machine's.")
     return _print(terminal, came, told, start, seconds, size, bars, late, underflows)
 
 
