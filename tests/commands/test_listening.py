@@ -518,7 +518,10 @@ def test_a_card_that_vanishes_leaves_the_take_so_far(own_pulse: Pulse, gate: Pat
         said = program.stdout.readline()
         if not said:
             pytest.skip(f"PortAudio reaches no PulseAudio here: {program.stderr and program.stderr.read()}")
-    time.sleep(4.5)
+    while not said.startswith("Input"):  # told just before the pass of eight seconds begins
+        said = program.stdout.readline()
+        assert said
+    time.sleep(4)
     own_pulse.process.terminate()
     out, err = program.communicate(timeout=60)
     assert program.returncode == 3
