@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.listening.plucked import player, record
@@ -25,7 +26,8 @@ from trainer.practice.passes import Pass
 from trainer.practice.verdict import UNJUDGED, Outcome
 from trainer.screens.asked import Asked, Heard, Music, Underway, asked
 from trainer.screens.ears import MidiEar
-from trainer.screens.flow import BEFORE_S
+from trainer.screens.flow import BEFORE_S, Flow
+from trainer.screens.found_late import FoundLate
 from trainer.screens.listener import Listener
 from trainer.screens.stood import Stood
 
@@ -238,6 +240,18 @@ def test_a_pass_is_heard_ahead_while_it_sounds_and_judged_as_it_would_be_at_its_
     assert [each.sentence for each in one.judgement.verdict.reasons] == [
         each.sentence for each in at_end.verdict.reasons
     ]
+
+
+@pytest.mark.parametrize(("from_s", "silent"), [(0.01, True), (-1.0, False)])
+def test_a_pass_stays_silent_whatever_the_next_one_begins_with(tmp_path: Path, from_s: float, silent: bool) -> None:
+    stood = low_gate(tmp_path)
+    played = Underway(Music(stood.piece, stood.whole, "guitar 1", Fraction(1)), Fraction(0), 100.0)
+    end = 100.0 + played.seconds
+    loud = np.zeros(round((played.seconds + 2) * Tape.rate), np.float32)
+    loud[round((end + from_s - 99.5) * Tape.rate) :] = 0.5
+    flow = Flow(played, 100.0)
+    flow.hand_on(Tape(Sound(loud, Tape.rate), 99.5), JudgesHere(), end + 0.2, FoundLate())
+    assert flow.silent is silent
 
 
 def test_the_level_of_a_midi_input_and_its_going_away() -> None:

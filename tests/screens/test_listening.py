@@ -1,6 +1,6 @@
 """Listening on the stand: synthesised takes, really judged, drive the strip, the ladder, the record and the folder."""
 
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from fractions import Fraction
@@ -15,7 +15,7 @@ from tests.screens.test_stand import Hall, standing
 from trainer.listening.capture import Level
 from trainer.listening.expected import written_part
 from trainer.listening.sound import Sound
-from trainer.listening.takes import Takes
+from trainer.listening.takes import KeptTake, Takes
 from trainer.music.problem import Problem, ProblemsError
 from trainer.playback.played_again import PlayedTo
 from trainer.practice import reading
@@ -225,17 +225,24 @@ async def test_what_cannot_be_followed_stays_unjudged_and_climbs_nothing(tmp_pat
         assert hall.it.standing.progress.ladder.clean == 0
 
 
+async def the_take(hall: Hall, folder: Path) -> KeptTake:
+    """The only take that is kept, once it is."""
+    kept: Sequence[KeptTake] = ()
+    for _ in range(200):
+        kept = Takes(folder / "takes").all()
+        if kept:
+            break
+        await hall.pilot.pause(0.01)
+    (take,) = kept
+    return take
+
+
 async def test_takes_are_kept_with_their_verdicts(tmp_path: Path) -> None:
     ear = BenchEar()
     async with hearing(tmp_path, ear) as hall:
         await listen(hall)
         await play_a_pass(hall, ear)
-        for _ in range(200):
-            kept = Takes(tmp_path / "takes").all()
-            if kept:
-                break
-            await hall.pilot.pause(0.01)
-        (take,) = kept
+        take = await the_take(hall, tmp_path)
         assert take.about["riff"] == "Low gate" and take.about["part"] == "guitar 1"
         assert take.verdict is not None and take.verdict.outcome is Outcome.CLEAN
         assert (take.about["first_bar"], take.about["last_bar"]) == (1, 4)
@@ -249,13 +256,9 @@ async def test_a_take_knows_which_click_it_was_played_to(tmp_path: Path) -> None
         pattern = hall.it.standing.choices.click
         await listen(hall)
         await play_a_pass(hall, ear)
-        for _ in range(200):
-            kept = Takes(tmp_path / "takes").all()
-            if kept:
-                break
-            await hall.pilot.pause(0.01)
-        assert pattern != "beats" and kept[0].about["click"] == pattern
-        assert PlayedTo.of(hall.it.standing.stood.exercise, kept[0].about).click == pattern
+        take = await the_take(hall, tmp_path)
+        assert pattern != "beats" and take.about["click"] == pattern
+        assert PlayedTo.of(hall.it.standing.stood.exercise, take.about).click == pattern
 
 
 async def test_the_meter_says_what_is_wrong_before_listening_begins(tmp_path: Path) -> None:

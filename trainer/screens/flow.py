@@ -66,7 +66,7 @@ class Flow:
         self.origin: float | None = None
         """The moment at which it is cut out; None before anything of it was handed on."""
         self.silent = True
-        """Whether nothing at all was in what was handed on."""
+        """Whether nothing at all came while it was played."""
         self._first = self._sent = 0
         self._looked = 0.0
 
@@ -112,8 +112,9 @@ class Flow:
         samples = ear.frames(self._sent, ear.frame_of(moment)).samples
         if len(samples):
             judging.add(samples)
+            while_played = ear.frame_of(self.begins + self.played.seconds) - self._sent  # after it the next one begins
+            self.silent = self.silent and is_silent(samples[: max(0, while_played)])
             self._sent += len(samples)
-            self.silent = self.silent and is_silent(samples)
 
     def hear_ahead(self, judging: "Judging", reach: float, bands: "Bands", found: "FoundLate") -> None:
         """Let what has come be heard ahead, where there is time for that."""

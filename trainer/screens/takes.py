@@ -16,7 +16,7 @@ from trainer.screens.actions import APPLICATION, actions_for
 from trainer.screens.bindings import bindings_for
 from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, plain_row
-from trainer.screens.drawing.kept_rows import COLUMNS, Beside, take_row, take_told
+from trainer.screens.drawing.kept_rows import COLUMNS, BesideEarlier, take_row, take_told
 from trainer.screens.drawing.table_row import heading_row, place
 from trainer.screens.messages import Tell
 from trainer.screens.takes_keeping import KeepsTakes
@@ -172,7 +172,7 @@ class TakesScreen(KeepsTakes, Screen[None]):
         before = self._before(take)
         about.set_source(lambda width: take_told(take, before, width, self.wiring.pen), keep=keep)
 
-    def _before(self, take: KeptTake) -> Beside | None:
+    def _before(self, take: KeptTake) -> BesideEarlier | None:
         if not self.back or take.verdict is None:
             return None
         others = earlier(self.takes, self.query_one(RowList).cursor)
@@ -183,7 +183,7 @@ class TakesScreen(KeepsTakes, Screen[None]):
         if other.verdict is None:
             return None
         sentences = beside_earlier(other.verdict, take.verdict) or ("One of them could not be followed.",)
-        return Beside(other, sentences, figures_beside(other.verdict, take.verdict))
+        return BesideEarlier(other, sentences, figures_beside(other.verdict, take.verdict))
 
     def on_row_list_moved(self, message: RowList.Moved) -> None:
         """Tell of another take."""

@@ -31,7 +31,7 @@ NOTHING_OFF = "No stroke that anyone would notice."
 NOT_KEPT = "Early and late strokes were not kept with this take."
 
 
-class Beside(NamedTuple):
+class BesideEarlier(NamedTuple):
     """An earlier take, and the chosen one beside it."""
 
     earlier: "KeptTake"
@@ -89,7 +89,7 @@ def take_row(
     return builder.row()
 
 
-def take_told(take: "KeptTake", beside: Beside | None, width: int, pen: Pen) -> tuple[Row, ...]:
+def take_told(take: "KeptTake", beside: BesideEarlier | None, width: int, pen: Pen) -> tuple[Row, ...]:
     """Everything there is to say of a take, and of it beside an earlier one.
 
     Args:
