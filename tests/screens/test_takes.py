@@ -134,3 +134,13 @@ async def test_no_take_is_told_with_what_to_do(tmp_path: Path) -> None:
         assert "o looks farther" in bench.text("#about")
         await bench.press("space", "c", "m", "e", "x")  # nothing to do it with
         assert isinstance(bench.app.screen, TakesScreen)
+
+
+async def test_that_no_take_is_kept_is_told_to_its_last_word(tmp_path: Path) -> None:
+    async with shown(tmp_path) as bench:
+        for name in bench.names:
+            bench.takes.delete(name)
+        await bench.press("escape")
+        await bench.press("T")
+        await bench.until(lambda: "No take of" in bench.text("#about"))
+        assert " ".join(bench.text("#about").split()).endswith("L on the stand listens and keeps.")

@@ -18,6 +18,7 @@ from trainer.screens.drawing import ink
 from trainer.screens.drawing.ink import Row, plain_row
 from trainer.screens.drawing.kept_rows import COLUMNS, BesideEarlier, take_row, take_told
 from trainer.screens.drawing.table_row import heading_row, place
+from trainer.screens.drawing.wrapping import wrap
 from trainer.screens.messages import Tell
 from trainer.screens.takes_keeping import KeepsTakes
 from trainer.screens.takes_listed import Wanted, Whose, earlier, found
@@ -167,7 +168,7 @@ class TakesScreen(KeepsTakes, Screen[None]):
         if take is None:
             none = f"No take of {self.wanted.whose.value} is kept." if self._whole else "Looking."
             farther = " o looks farther. L on the stand listens and keeps." if self._whole else ""
-            about.set_source(lambda width: [plain_row(f" {none}{farther}"[:width], width, ink.QUIET)])
+            about.set_source(lambda width: wrap([(f"{none}{farther}", ink.QUIET)], width, 1, ""))
             return
         before = self._before(take)
         about.set_source(lambda width: take_told(take, before, width, self.wiring.pen), keep=keep)
