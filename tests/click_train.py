@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.playback.tiny_bank import CLICK, KEY, TONE
+from trainer.playback.channel_layout import Channel, ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Channel, Layout
 from trainer.playback.synth_sink import SynthSink
 
-LAYOUT = Layout((Channel("drums", None, 9), Channel("bass", 1, 1)))
+LAYOUT = ChannelLayout((Channel("drums", None, 9), Channel("bass", 1, 1)))
 
 
 def play_click_train(sink: SynthSink, bpm: float, clicks: int, ahead: float = 0.3) -> NDArray[np.int64]:

@@ -3,6 +3,7 @@ the rule that tests against the clock run alone.
 """
 
 import os
+import signal
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,17 +11,36 @@ from pathlib import Path
 import pytest
 
 from tests.one_at_a_time import room
+from tests.open_logs import close_all
 from tests.sound_servers import Pulse, ServerMissingError, jack_server, pulse_server
 
 AGAINST_THE_CLOCK = {"pulse", "own_pulse", "jack"}
 """Fixtures whose tests run alone, without being marked so."""
 
 
+def pytest_configure() -> None:
+    """Let Ctrl-C reach the programs that tests start, where whoever started the tests ignores it (a job runner)."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+@pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what needs a sound server `alone`."""
+    """Mark what needs a sound server `alone`; static checks begin first, tests by themselves come last.
+
+    So nobody waits for the room while others could work: the long static checks run beside everything else, and when
+    the first test wants to be alone, all others are over.
+    """
     for item in items:
         if AGAINST_THE_CLOCK & set(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.alone)
+    items.sort(key=_phase)
+
+
+def _phase(item: pytest.Item) -> int:
+    if item.get_closest_marker("alone") is not None:
+        return 2
+    return 0 if item.path.name == "test_house.py" else 1
 
 
 @pytest.fixture(autouse=True)
@@ -30,6 +50,13 @@ def _room(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     shared = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
     with room(shared, request.node.get_closest_marker("alone") is not None):
         yield
+
+
+@pytest.fixture(autouse=True)
+def _logs_closed() -> Iterator[None]:
+    """Close what `open_logs.closed_later` was given: a connection left to the collector is a warning, and an error."""
+    yield
+    close_all()
 
 
 @pytest.fixture(scope="session")

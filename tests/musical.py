@@ -1,5 +1,6 @@
 """Random music for property tests: valid exercises of every kind that the file can say."""
 
+from collections.abc import Callable
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -35,6 +36,14 @@ def fine_grid(meter: Meter) -> list[Fraction]:
     beats = range(meter.counts)
     parts = {*(Fraction(i, 8) for i in range(8)), *(Fraction(i, 6) for i in range(6))}
     return sorted((beat + part) / meter.unit for beat in beats for part in parts)
+
+
+def tuplet_grid(parts: int) -> Callable[[Meter], list[Fraction]]:
+    """Beats that are divided evenly, as dots in a count row do."""
+    return lambda meter: [Fraction(i, parts * meter.unit) for i in range(parts * meter.counts)]
+
+
+TUPLETS = tuple(tuplet_grid(parts) for parts in (5, 7, 9, 11))
 
 
 @st.composite
@@ -85,9 +94,11 @@ def tab_parts(draw: st.DrawFn, name: str, instrument: Instrument, bars: tuple[Me
     """A part on strings over given meters."""
     written = []
     for meter in bars:
-        places = draw(st.sets(st.sampled_from(draw(st.sampled_from([grid, fine_grid]))(meter)), max_size=6))
+        # Tempo marks are written in the first part, on sixteenths: an eleventh of the same beat has no count row.
+        chosen = draw(st.sampled_from([grid, fine_grid, *(TUPLETS if name == "bass" else ())]))
+        places = draw(st.sets(st.sampled_from(chosen(meter)), max_size=6))
         # A sixth and an eighth of one beat have no count row in common.
-        if len({(p * meter.unit) // 1 for p in places if not _plain(p * meter.unit)}) < len(
+        if chosen is fine_grid and len({(p * meter.unit) // 1 for p in places if not _plain(p * meter.unit)}) < len(
             [p for p in places if not _plain(p * meter.unit)]
         ):
             places = {p for p in places if _plain(p * meter.unit)}

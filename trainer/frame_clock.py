@@ -17,7 +17,7 @@ BESIDE: Final = 1
 AGREE: Final = 4
 """Windows that must agree before a gap is counted; a server that fills its buffer late makes that good within them."""
 GAP_S: Final = 0.004
-"""Growth of the lag that is no chance and no difference in speed any more (as `playback/dropouts.py` has it)."""
+"""Growth of the lag that is no longer chance or a difference in speed; below the 5 ms of the smallest gap measured."""
 KEEP_S: Final = 300.0
 
 
@@ -44,8 +44,6 @@ class FrameClock:
         self._baseline: float | None = None
         self.gaps = 0
         """Times at which frames were lost so far; within two seconds they count as one."""
-        self.lost_s = 0.0
-        """Seconds of sound that were lost so far."""
 
     def look(self, moment: float, frames: int) -> None:
         """At a moment so many frames had gone by."""
@@ -90,5 +88,4 @@ class FrameClock:
         lag = min(window.lag for window in last)
         if self._baseline is not None and lag - self._baseline > GAP_S:
             self.gaps += 1
-            self.lost_s += lag - self._baseline
         self._baseline = lag

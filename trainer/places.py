@@ -1,6 +1,8 @@
 """Where files live: what is bundled with the program, and the player's own folders (XDG on Linux)."""
 
 import os
+import stat
+from contextlib import suppress
 from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent
@@ -13,6 +15,14 @@ def bundled(name: str) -> Path:
     """
     inside = PACKAGE / "bundled" / name
     return inside if inside.is_dir() else PACKAGE.parent / name
+
+
+def from_home(text: str) -> Path:
+    """A path whose `~` is a home folder; as it is written where nobody of that name has one."""
+    try:
+        return Path(text).expanduser()
+    except RuntimeError:
+        return Path(text)
 
 
 def _home(variable: str, fallback: str) -> Path:
@@ -35,6 +45,11 @@ def data_folder() -> Path:
 def takes_folder() -> Path:
     """Where takes are kept."""
     return data_folder() / "takes"
+
+
+def sets_folder() -> Path:
+    """Where the sets that were unpacked are, each in a folder of its own."""
+    return data_folder() / "sets"
 
 
 def round_trips_file() -> Path:
@@ -66,3 +81,17 @@ def shelf_name() -> str:
     except OSError:
         stamp = ""
     return "\n".join([f"{config}:{stamp}", str(data_folder()), str(PACKAGE)])
+
+
+def private_folder(folder: Path) -> None:
+    """Make a folder that nobody but the player can look into, or close one that others can. Raises OSError."""
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    keep_private(folder)
+
+
+def keep_private(path: Path) -> None:
+    """Take from everybody but the player what they may do with a file or folder, where that can be taken."""
+    with suppress(OSError):  # another's folder, or a file system without permissions
+        mode = stat.S_IMODE(path.stat().st_mode)
+        if mode & 0o077:
+            path.chmod(mode & ~0o077)

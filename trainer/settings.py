@@ -3,18 +3,22 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.listening.bands import Bands
 from trainer.music.problem import Problem, ProblemsError
-from trainer.places import bundled, config_folder, data_folder
+from trainer.places import bundled, config_folder, data_folder, from_home, sets_folder
+from trainer.practice.ladder_rules import read_parameters
 
 if TYPE_CHECKING:
     from trainer.notation.toml_table import Table
 
-KEYS = ("folders", "bank", "sound", "ladder", "listening", "screens")
+KEYS = ("folders", "bank", "sound", "listening", "ladder", "hands")
 SOUND_KEYS = ("driver", "period", "periods", "rate", "gain")
 LISTENING_KEYS = ("device", "output", "bands", "keep_mib")
+HANDS_KEYS = ("strokes", "notes", "string_changes")
+"""The limits of a player's own hands, a second each."""
+MOST_A_SECOND = 100
 BANDS: dict[str, tuple[str, float, float]] = {
     "noticed": ("noticed_ms", 1, 50),
     "good": ("good_ms", 1, 200),
@@ -29,7 +33,12 @@ LARGEST_CONFIG = 256 * 1024
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the player has chosen for every session; empty fields leave the program's own choice in force."""
+    """What the player has chosen for every session; empty fields leave the program's own choice in force.
+
+    >>> settings = Settings(keep_mib=500)
+    >>> settings.driver, settings.gain, settings.bands.good_ms
+    ('', None, 20.0)
+    """
 
     folders: tuple[Path, ...] = ()
     """Folders with the player's exercises."""
@@ -53,11 +62,16 @@ class Settings:
     """By which takes are judged."""
     keep_mib: int = 2_000
     """Mebibytes that the kept takes may fill."""
+    ladder: Mapping[str, Any] = field(default_factory=dict, hash=False)
+    """How the player climbs where an exercise leaves it open: `ladder_rules.PARAMETERS` by name."""
+
+    hands: Mapping[str, float] = field(default_factory=dict, hash=False)
+    """What the player's hands can keep up, a second: `HANDS_KEYS` by name; what is not set is a house rule."""
 
     @property
     def exercise_folders(self) -> tuple[Path, ...]:
-        """Where exercises are: the player's folders first, then the bundled ones."""
-        return (*self.folders, data_folder() / "exercises", bundled("exercises"))
+        """Where exercises are: the player's folders first, then those of sets, then the bundled ones."""
+        return (*self.folders, data_folder() / "exercises", sets_folder(), bundled("exercises"))
 
 
 def load_settings(path: Path | None = None) -> Settings:
@@ -66,21 +80,36 @@ def load_settings(path: Path | None = None) -> Settings:
     Raises:
         ProblemsError: with everything that is wrong in the file.
     """
+    settings, problems = read_settings(path)
+    if problems:
+        raise ProblemsError(problems)
+    return settings
+
+
+def read_settings(path: Path | None = None) -> tuple[Settings, tuple[Problem, ...]]:
+    """The settings as far as they are understood, and everything that is wrong in the file.
+
+    Args:
+        path: the file; None for the player's.
+    """
     path = path or config_folder() / "config.toml"
     try:
         data = path.read_bytes() if path.stat().st_size <= LARGEST_CONFIG else b"\xff"
         text = data.decode("utf-8")
     except (FileNotFoundError, NotADirectoryError):
-        return Settings()
+        return Settings(), ()
     except (OSError, UnicodeDecodeError):
-        raise ProblemsError([Problem(str(path), 0, 0, "the settings cannot be read as UTF-8 text")]) from None
+        return Settings(), (Problem(str(path), 0, 0, "the settings cannot be read as UTF-8 text"),)
     from trainer.notation.report import Report
     from trainer.notation.toml_table import read_table
 
     report = Report(str(path))
     settings = _settings(read_table(text, 1, report), path.parent)
-    report.stop_if_any()
-    return settings
+    try:
+        report.stop_if_any()
+    except ProblemsError as error:
+        return settings, tuple(error.problems)
+    return settings, ()
 
 
 def add_folder(folder: Path, path: Path | None = None) -> bool:
@@ -101,7 +130,7 @@ def add_folder(folder: Path, path: Path | None = None) -> bool:
     from trainer.notation.files import save
 
     path = path or config_folder() / "config.toml"
-    if folder.expanduser() in load_settings(path).folders:
+    if from_home(str(folder)) in load_settings(path).folders:
         return False
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -125,9 +154,13 @@ def _settings(table: "Table", folder: Path) -> Settings:
     listening = table.table("listening")
     listening.check_keys(LISTENING_KEYS, "[listening]")
     bank = table.get("bank", str, "")
+    ladder = table.table("ladder")
+    hands = table.table("hands")
+    hands.check_keys(HANDS_KEYS, "[hands]")
+    limits = {name: hands.number(name, 1, MOST_A_SECOND, None) for name in HANDS_KEYS}
     return Settings(
-        folders=tuple(folder / Path(text).expanduser() for text in table.texts("folders")),
-        bank=folder / Path(bank).expanduser() if bank else None,
+        folders=tuple(folder / from_home(text) for text in table.texts("folders")),
+        bank=folder / from_home(bank) if bank else None,
         driver=sound.get("driver", str, ""),
         period=sound.number("period", 16, 8192, None, whole=True),
         periods=sound.number("periods", 2, 64, None, whole=True),
@@ -137,6 +170,8 @@ def _settings(table: "Table", folder: Path) -> Settings:
         output=listening.get("output", str, ""),
         bands=_bands(listening),
         keep_mib=listening.number("keep_mib", 10, 1_000_000, 2_000, whole=True),
+        ladder=read_parameters(ladder.values, ladder.problem),
+        hands={name: float(value) for name, value in limits.items() if value is not None},
     )
 
 

@@ -8,7 +8,7 @@ the scale.
 import math
 from random import Random
 
-from trainer.arranging.mode_finding import Heard
+from trainer.arranging.mode_finding import WeighedNote
 from trainer.music.key import MODES, Key
 from trainer.music.pitch import Name
 
@@ -16,7 +16,7 @@ MODES_MADE = tuple(mode for mode, degrees in MODES.items() if len(degrees) == 7 
 TONICS = tuple(Name.parse(text) for text in ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B"))
 
 
-def passage(random: Random, key: Key, length: int, noise: float) -> list[Heard]:
+def passage(random: Random, key: Key, length: int, noise: float) -> list[WeighedNote]:
     """A passage of some notes in a key."""
     scale = [semitones for _, semitones in MODES[key.mode]]
     root = 48 + key.tonic.semitone
@@ -30,7 +30,7 @@ def passage(random: Random, key: Key, length: int, noise: float) -> list[Heard]:
         if random.random() < noise:
             out = [move for move in (-1, 1) if (midi + move - root) % 12 not in scale]
             midi += random.choice(out) if out else 0
-        notes.append(Heard(midi, random.choice((0.25, 0.5, 0.5, 1.0))))
+        notes.append(WeighedNote(midi, random.choice((0.25, 0.5, 0.5, 1.0))))
         degree += random.choice((-2, -1, -1, -1, 1, 1, 1, 2, -4, 4, 0))
         degree = min(max(degree, -3), 11)
     return notes
@@ -54,7 +54,7 @@ def profile(mode: str) -> list[float]:
     return found
 
 
-def by_profiles(notes: list[Heard], profiles: dict[str, list[float]], tonic: Name | None) -> tuple[int, str]:
+def by_profiles(notes: list[WeighedNote], profiles: dict[str, list[float]], tonic: Name | None) -> tuple[int, str]:
     """Tonic (0 to 11) and mode whose profile correlates best with the notes' lengths by pitch class."""
     weights = [0.0] * 12
     for note in notes:

@@ -1,10 +1,11 @@
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
-from tests.arranging.lines import GUITAR, eighths, line_part, riff_of, tab_part
+from tests.arranging.lines import GUITAR, eighths, riff_of, tab_part
 from trainer.arranging.abilities import Abilities
-from trainer.arranging.demand import bars_alone, demand, shelf_order, start_tempo
+from trainer.arranging.demand import bars_alone, demand, start_tempo
 from trainer.arranging.hand import fret_mm
 from trainer.arranging.strokes import Picking
 from trainer.music.note import Attack, Moment, Note
@@ -49,6 +50,15 @@ def test_sixteenths_end_at_200_and_all_down_at_half_of_it() -> None:
     assert found.all_down_bpm == pytest.approx(100, rel=0.05)
     down = demand(part, riff_of(part, bpm=120), picking=Picking.ALL_DOWN)
     assert down.limit_bpm == pytest.approx(found.all_down_bpm, rel=0.05)
+
+
+def test_the_limit_of_downstrokes_does_not_depend_on_the_strokes_that_are_written() -> None:
+    plain = tab_part(gallop())
+    strokes = [replace(moment, pick=direction) for moment, direction in zip(gallop(), "ddu" * 4, strict=True)]
+    found = demand(plain, riff_of(plain)).all_down_bpm
+    assert found is not None
+    assert found < 130
+    assert demand(tab_part(tuple(strokes)), riff_of(plain)).all_down_bpm == pytest.approx(found)
 
 
 def test_hammer_ons_are_notes_but_not_strokes() -> None:
@@ -109,16 +119,11 @@ def test_even_bars_need_no_practice_alone() -> None:
     assert bars_alone(()) == ()
 
 
-def test_the_climb_starts_below_the_target_and_below_the_ceiling() -> None:
-    assert start_tempo(Fraction(160), None) == 96
-    assert start_tempo(Fraction(160), 100.0) == 60
+def test_the_climb_starts_where_the_exercise_says_unless_that_is_near_the_limit() -> None:
+    assert start_tempo(Fraction(160), None) == 160
+    assert start_tempo(Fraction(92), 201.0) == 92
+    assert start_tempo(Fraction(90), 100.0) == 60
     assert start_tempo(Fraction(20), None) == 20
-
-
-def test_the_shelf_goes_from_light_to_heavy() -> None:
-    light, heavy = line_part("E4 F#4 G4"), tab_part(gallop())
-    demands = [demand(heavy, riff_of(heavy, bpm=180)), demand(light, riff_of(light, bpm=80))]
-    assert [found.bpm for found in shelf_order(demands)] == [80, 180]
 
 
 def test_silence_demands_nothing() -> None:
@@ -138,3 +143,21 @@ def test_a_jump_back_over_a_string_counts_twice() -> None:
         return load(demand(part, riff_of(part)), "crossings")
 
     assert rate("dddd") > rate("dudu")  # every way back from the thin string is a jump
+
+
+def test_picked_open_strings_ask_nothing_of_the_fretting_hand() -> None:
+    open_string, fretted = tab_part(gallop()), tab_part(gallop(3))
+    assert "notes" not in {one.name for one in demand(open_string, riff_of(open_string)).limits}
+    assert "notes" in {one.name for one in demand(fretted, riff_of(fretted)).limits}
+
+
+def test_the_hardest_place_is_never_outside_the_bars_to_practise_alone() -> None:
+    calm = tuple(Moment(Fraction(n, 4), (Note(6, 3),)) for n in range(4))
+    late = (*calm[:3], *(Moment(Fraction(3, 4) + Fraction(n, 32), (Note(6, 3),)) for n in range(8)))
+    busy = tuple(Moment(Fraction(n, 16), (Note(6, 3 + n % 2),)) for n in range(16))
+    part = tab_part(calm, late, busy, calm)
+    riff = riff_of(part, bpm=180)
+    found = demand(part, riff)
+    hardest = max(bar for bar, start in enumerate(riff.bar_starts[:-1], 1) if start <= found.limits[0].at)
+    assert found.alone
+    assert hardest in found.alone

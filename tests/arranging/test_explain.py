@@ -9,9 +9,11 @@ from trainer.arranging.explain import explain
 from trainer.arranging.plain_data import plain_data
 from trainer.arranging.realise import realise
 from trainer.arranging.same_pitches import same_pitches
+from trainer.arranging.scale import spell
 from trainer.arranging.sentences import sentences
 from trainer.music.instrument import BASS, instrument
 from trainer.music.interval import Distance
+from trainer.music.key import Key
 from trainer.music.note import Attack, DrumMoment, Hit, Moment, Note
 from trainer.music.part import DrumPart, HarmonyException, Part
 from trainer.music.riff import Riff
@@ -31,13 +33,15 @@ def with_harmony(line: Part, interval: str, *changed: tuple[int, int, str]) -> R
 
 def test_intervals_are_summed_up_with_their_exceptions() -> None:
     line = line_part("E4 F#4 G4 A4 B4 C5 D5 E5")
-    assert told(with_harmony(line, "sixth below"), "intervals") == ["guitar 2 moves in sixths below guitar 1."]
+    plain = with_harmony(line, "sixth below")
+    assert told(plain, "roles") == ["Bar 1: guitar 1 has the tune, guitar 2 plays sixths below guitar 1."]
+    assert told(plain, "intervals") == ["The sixths are major, but minor three times, in bar 1."]
     ends = with_harmony(line, "sixth below", (1, 6, "fourth below"), (1, 7, "fourth below"))
-    assert told(ends, "intervals") == ["guitar 2 moves in sixths below guitar 1, the last two notes fourths."]
+    assert told(ends, "intervals")[0] == "guitar 2 moves in sixths below guitar 1, the last two notes fourths."
     begins = with_harmony(line, "third above", (1, 0, "octave above"))
-    assert told(begins, "intervals") == ["guitar 2 moves in thirds above guitar 1, the first note an octave."]
+    assert told(begins, "intervals")[0] == "guitar 2 moves in thirds above guitar 1, the first note an octave."
     inside = with_harmony(line, "third above", (1, 3, "fifth above"))
-    assert told(inside, "intervals") == ["guitar 2 moves in thirds above guitar 1, one note from bar 1, 2 & a fifth."]
+    assert told(inside, "intervals")[0] == "guitar 2 moves in thirds above guitar 1, one note from bar 1, 2 & a fifth."
 
 
 def test_many_intervals_are_counted() -> None:
@@ -93,10 +97,76 @@ def test_notes_outside_are_told() -> None:
 def test_a_mixture_is_told_on_its_degree() -> None:
     riff = riff_of(line_part("E4 F#4 C5 B4 A4 G4 | E4 D4 C#5 B4 F#4 E4"))
     found = told(riff, "mode")
-    assert "guitar 1 mixes aeolian and dorian: the sixth is C in bar 1, C# in bar 2." in found
+    assert "The riff mixes aeolian and dorian: the sixth is C in bar 1, C# in bar 2." in found
+    assert len(found) == len(set(found)) == 2
     assert not any(text.startswith("Outside") for text in found)
-    borrowed = told(riff_of(line_part("E4 F#4 G4 D#4 E4")), "mode")
-    assert "guitar 1 takes its seventh from harmonic minor: D# in bar 1, never D." in borrowed
+    borrowed = told(riff_of(line_part("E4 F#4 G4 C5 D#4 E4")), "mode")
+    assert "The file says E aeolian." in borrowed
+    assert not any("takes its" in text for text in borrowed)  # harmonic minor holds every note: said once
+
+
+def test_a_declared_harmonic_minor_is_among_its_ties_and_comes_first() -> None:
+    found = told(riff_of(line_part("E4 F#4 G4 A4 B4 C5 B4 E4"), key="E harmonic minor"), "mode")
+    assert found[0].startswith("The riff fits E harmonic minor")
+    assert "D# is never heard, so E aeolian would do as well." in found
+
+
+def test_a_chromatic_line_is_called_one_and_one_note_tells_no_mode() -> None:
+    drill = line_part("A2 A#2 B2 C3 D3 D#3 E3 F3 | G3 G#3 A3 A#3 C4 C#4 D4 D#4")
+    assert told(riff_of(drill), "mode") == ["The riff is chromatic: no one mode holds it."]
+    assert told(riff_of(line_part("E2 E2 E2")), "mode") == ["The riff has too few different notes to tell a mode."]
+
+
+def test_doubt_about_the_home_note_is_told() -> None:
+    line = line_part("D4 F4 A4 D4 C4 D4 F4 D4 | D4 E4 F4 A4 G4 B4 A4 D4")
+    found = told(riff_of(line, line_part("D2", "bass", instrument(BASS)), key="A aeolian"), "mode")
+    assert any(text.startswith("Not sure about the home note: by themselves the notes point to D ") for text in found)
+    home = told(riff_of(line, line_part("D2", "bass", instrument(BASS)), key="D dorian"), "mode")
+    assert not any(text.startswith("Not sure") for text in home)
+
+
+def test_accidentals_are_spelt_by_the_key() -> None:
+    assert str(spell(Key.parse("D aeolian"), 66)) == "F#4"
+    assert str(spell(Key.parse("G aeolian"), 59)) == "B3"
+
+
+def test_a_bend_counts_at_the_pitch_it_reaches() -> None:
+    bent = tab_part(eighths(Note(2, 5), Note(2, 7), Note(2, 8), Note(2, 10), Note(1, 7), Note(1, 8, bend=10)))
+    modes = explain(riff_of(bent, key="E aeolian")).modes
+    assert modes is not None
+    assert [str(name) for name in modes.fits[0].absent] == ["C"]  # it begins at C, and is heard at D
+
+
+def test_nothing_is_said_of_a_part_that_was_said_of_the_riff() -> None:
+    found = told(with_harmony(line_part("E4 F#4 G4 A4 B4 C5 D5 E5"), "third above"), "mode")
+    assert len(found) == len({text.split(" ", 2)[-1] for text in found})
+    assert not any(text.startswith("guitar") for text in found)
+
+
+def test_the_kick_and_the_rhythm_in_letters_are_told() -> None:
+    gallop = tuple(Moment(Fraction(at), (Note(6, 0),)) for at in GALLOP.split())
+    kicks = tuple(DrumMoment(moment.offset, (Hit("kick"),)) for moment in gallop)
+    riff = riff_of(tab_part(gallop), DrumPart("drums", (kicks,)))
+    assert told(riff, "letters") == ["guitar 1, beat by beat: GGGq (G gallop, q one note on the beat)."]
+    assert told(riff, "kick") == ["The kick follows guitar 1 note for note."]
+    alone = riff_of(tab_part(gallop), DrumPart("drums", (kicks[:2],)))
+    assert told(alone, "kick") == ["The kick goes its own way: it meets two of 10 notes of guitar 1."]
+
+
+def test_figures_are_told_with_what_to_learn_first() -> None:
+    riff = riff_of(line_part("E4 F#4 | E4 F#4 | G4 A4 | E4 G4 A4"))
+    assert told(riff, "figures") == ["guitar 1: four bars are two figures (A A At B; t is transposed). Learn A first."]
+
+
+def test_the_tune_is_handed_over() -> None:
+    one, other = line_part("E4 F#4 G4 A4 | r"), line_part("r | B4 C5 D5 E5", "guitar 2")
+    assert "guitar 1 hands the tune to guitar 2 in bar 2." in told(riff_of(one, other), "roles")
+
+
+def test_a_long_note_leans_and_resolves() -> None:
+    line = tab_part((Moment(Fraction(0), (Note(1, 5),)), Moment(Fraction(1, 2), (Note(1, 3),))))
+    riff = riff_of(line, line_part("E2", "bass", instrument(BASS)))
+    assert told(riff, "leaning") == ["Where guitar 1 leans: A4 is 4 over E in bar 1, 1 and resolves to b3."]
 
 
 def test_a_phrase_in_another_mode_is_told() -> None:
@@ -108,7 +178,10 @@ def test_a_phrase_in_another_mode_is_told() -> None:
 def test_implied_chords_are_told_bar_by_bar() -> None:
     guitar = line_part("E3+B3 E3+B3 G3+D4 G3+D4 | A2+C4+E4 A2+C4+E4")
     low = line_part("E1 E1 G1 G1 | A1 A1", "bass", instrument(BASS))
-    assert told(riff_of(guitar, low), "chords") == ["Bass and guitars imply: E5 G5 | Am."]
+    assert told(riff_of(guitar, low), "chords") == [
+        "Chords, as played: E5 G5 | Am.",
+        "Their degrees in E aeolian: I5 III5 iv.",
+    ]
 
 
 def test_the_rhythm_is_told_in_shares() -> None:
@@ -177,7 +250,9 @@ def test_a_bass_is_not_measured_in_intervals_unless_it_moves_in_one() -> None:
     pedal = line_part("E1 E1 E1 E1", "bass", instrument(BASS))
     assert told(riff_of(lead, pedal), "intervals") == []
     octaves = line_part("B1 C2 D2 E2", "bass", instrument(BASS))
-    assert told(riff_of(lead, octaves), "intervals") == ["bass moves in octaves below guitar 1."]
+    assert told(riff_of(lead, octaves), "roles") == [
+        "Bar 1: guitar 1 has the tune, bass plays an octave below guitar 1."
+    ]
 
 
 def test_drums_and_silence_have_nothing_to_tell() -> None:

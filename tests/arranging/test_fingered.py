@@ -96,7 +96,7 @@ def test_a_ringing_chord_is_held_while_it_rings() -> None:
     found = finger(part, riff_of(part))
     assert found.troubles == ()
     assert [note.finger for note in notes(found.part)] == ["3", "2", "", "1"]
-    assert [len(grip.notes) for grip in found.way.grips] == [1, 2, 3, 4]
+    assert [len(grip.notes) for grip in found.fingering.grips] == [1, 2, 3, 4]
 
 
 def test_ringing_notes_that_no_hand_holds_are_let_go_and_told() -> None:
@@ -134,7 +134,7 @@ def test_rests_alone_need_no_fingers() -> None:
 def test_a_ringing_string_that_is_struck_again_is_not_held_as_well() -> None:
     moments = tuple(Moment(Fraction(number, 8), (Note(5, 3),), ring=True) for number in range(2))
     part = tab_part(moments)
-    assert [len(grip.notes) for grip in finger(part, riff_of(part)).way.grips] == [1, 1]
+    assert [len(grip.notes) for grip in finger(part, riff_of(part)).fingering.grips] == [1, 1]
 
 
 def test_a_bass_is_longer_than_a_guitar() -> None:
@@ -150,3 +150,12 @@ def test_fingers_that_are_written_across_each_other_are_kept_and_told() -> None:
     found = finger(part, riff_of(part))
     assert [note.finger for note in notes(found.part)] == ["3", "1", "2", "2"]
     assert [one.what for one in found.troubles] == ["the fingers that are written cannot stand there together"] * 2
+
+
+def test_a_muted_pedal_note_stays_on_its_open_string_where_the_line_lies_higher() -> None:
+    """D3 galloped palm-muted under notes at the fifth fret and above: the open fourth string, not the fifth fret."""
+    pedal = [Moment(Fraction(n, 16), (Note(4, 0),), mute=True) for n in (0, 2, 3, 8, 10, 11)]
+    line = [Moment(Fraction(4, 16), (Note(5, 8),)), Moment(Fraction(6, 16), (Note(5, 7),))]
+    part = tab_part(tuple(sorted([*pedal, *line], key=lambda moment: moment.offset)))
+    found = finger(part, riff_of(part), anew=True).part
+    assert {(n.string, n.fret) for bar in found.bars for m in bar if m.mute for n in m.notes} == {(4, 0)}

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.arranging.grip import Grip, Limits, Wanted, grips, places
+from trainer.arranging.grip import Grip, Limits, WantedNote, grips, places
 from trainer.arranging.hand import STANDARD_HAND, fret_mm
 from trainer.music.instrument import Instrument, instrument
 
@@ -39,7 +39,7 @@ def allowed(notes: tuple[tuple[int, int, int], ...], position: int, neck: Instru
     if len(used_fingers) == 1:
         ((finger, fret),) = used_fingers
         beyond = fret - (position + finger - 1)
-        natural = beyond in {1: (0, -1), 2: (0, 1), 3: (0, 1), 4: (0, 1, 2)}[finger]
+        natural = beyond in (0, -1) if finger == 1 else beyond >= 0
         at_nut = position == 1 and fret < finger
         return 1 <= position <= neck.last_fret and (natural or at_nut)
     lowest = min(used_fingers)
@@ -66,7 +66,7 @@ def told(found: tuple[Grip, ...]) -> set[tuple[tuple[tuple[int, int, int], ...],
 @settings(max_examples=40, deadline=None)
 def test_the_grips_are_those_that_the_rules_allow(midis: list[int]) -> None:
     expected = by_hand(midis, NECK)
-    found = grips(tuple(Wanted(midi) for midi in midis), NECK, HAND)
+    found = grips(tuple(WantedNote(midi) for midi in midis), NECK, HAND)
     if expected:
         assert told(found) == expected
         assert not any(grip.beyond_reach for grip in found)
@@ -76,37 +76,37 @@ def test_the_grips_are_those_that_the_rules_allow(midis: list[int]) -> None:
 
 def test_three_notes_together_too() -> None:
     midis = [57, 60, 64]
-    assert told(grips(tuple(Wanted(midi) for midi in midis), NECK, HAND)) == by_hand(midis, NECK)
+    assert told(grips(tuple(WantedNote(midi) for midi in midis), NECK, HAND)) == by_hand(midis, NECK)
 
 
 def test_every_grip_comes_once() -> None:
-    found = grips((Wanted(57), Wanted(60), Wanted(64)), NECK, HAND)
+    found = grips((WantedNote(57), WantedNote(60), WantedNote(64)), NECK, HAND)
     assert len(found) == len(told(found))
 
 
 def test_a_barre_may_not_lie_over_a_lower_fret() -> None:
-    inner_open = (Wanted(55, (3, 3)), Wanted(57, (2, 0)), Wanted(65, (1, 3)))
+    inner_open = (WantedNote(55, (3, 3)), WantedNote(57, (2, 0)), WantedNote(65, (1, 3)))
     assert not any(grip.notes[0][2] == grip.notes[2][2] for grip in grips(inner_open, NECK, HAND))
 
 
 def test_limits_bind_what_is_free_and_not_what_is_written() -> None:
     low = Limits(strings=(2, 3), frets=(2, 7))
-    assert all(string in (2, 3) and 2 <= fret <= 7 for string, fret in places(Wanted(62), NECK, low))
-    assert places(Wanted(74, (1, 12)), NECK, low) == ((1, 12),)
-    assert (2, 0) in places(Wanted(57), NECK, low)  # open strings are exempt from the frets
+    assert all(string in (2, 3) and 2 <= fret <= 7 for string, fret in places(WantedNote(62), NECK, low))
+    assert places(WantedNote(74, (1, 12)), NECK, low) == ((1, 12),)
+    assert (2, 0) in places(WantedNote(57), NECK, low)  # open strings are exempt from the frets
 
 
 def test_what_bends_or_shakes_is_not_open() -> None:
-    assert (2, 0) not in places(Wanted(57, bend=2), NECK)
-    assert (2, 0) not in places(Wanted(57, vibrato=True), NECK)
+    assert (2, 0) not in places(WantedNote(57, bend=2), NECK)
+    assert (2, 0) not in places(WantedNote(57, vibrato=True), NECK)
 
 
 @pytest.mark.parametrize("midi", [40, 90])
 def test_a_note_the_neck_lacks_has_no_grip(midi: int) -> None:
-    assert grips((Wanted(midi),), NECK, HAND) == ()
+    assert grips((WantedNote(midi),), NECK, HAND) == ()
 
 
 def test_twelve_notes_on_twelve_strings_end_in_time() -> None:
     """What only a hostile file asks for is given up, not searched for ever."""
     wide = instrument(("E3",) * 12, frets=36)
-    assert grips(tuple(Wanted(midi) for midi in range(52, 64)), wide, HAND) == ()
+    assert grips(tuple(WantedNote(midi) for midi in range(52, 64)), wide, HAND) == ()

@@ -9,7 +9,7 @@ from trainer.arranging.realise import harmony_problems, realise, realise_told
 from trainer.music.instrument import BASS, instrument
 from trainer.music.interval import Distance
 from trainer.music.note import Attack, Moment, Note
-from trainer.music.part import HarmonyException, HarmonyPart, Pedal, TabPart
+from trainer.music.part import HarmonyException, HarmonyPart, PedalNote, TabPart
 from trainer.music.pitch import Pitch
 from trainer.music.problem import ProblemsError
 
@@ -19,13 +19,13 @@ def answers(line: str, interval: str, key: str = "E aeolian", **fields: object) 
 
 
 def test_a_pedal_stays_whatever_the_line_does() -> None:
-    part = HarmonyPart("guitar 2", "guitar 1", Pedal(Pitch.parse("E3")))
+    part = HarmonyPart("guitar 2", "guitar 1", PedalNote(Pitch.parse("E3")))
     assert midis(realise(riff_of(line_part("E4 F#4 A4 G4"), part)).part("guitar 2")) == sounds("E3 E3 E3 E3")
 
 
 def test_a_pedal_holds_bends_and_picks_hammer_ons() -> None:
     line = tab_part(eighths(Note(2, 8, bend=10), Note(2, 5), Note(2, 8, Attack.HAMMER)))
-    found = realise(riff_of(line, HarmonyPart("guitar 2", "guitar 1", Pedal(Pitch.parse("E3"))))).part("guitar 2")
+    found = realise(riff_of(line, HarmonyPart("guitar 2", "guitar 1", PedalNote(Pitch.parse("E3"))))).part("guitar 2")
     assert isinstance(found, TabPart)
     notes = [moment.notes[0] for moment in found.bars[0]]
     assert all(note.bend is None and note.attack is Attack.PICK for note in notes)
@@ -52,8 +52,8 @@ def test_a_voice_that_cannot_bend_down_holds() -> None:
 
 def test_a_mode_change_holds_for_its_bar_like_an_accidental() -> None:
     # third above A is C; in a bar whose line has C# (dorian) it is C#, until the line takes C back
-    assert answers("A4 B4 C#5 A4 | A4 C5 A4", "third above") == sounds("C#5 D5 E5 C#5 C5 E5 C5")
-    assert answers("A4 C#5 A4 C5 A4", "third above") == sounds("C#5 E5 C#5 E5 C5")
+    assert answers("A4 B4 C#5 A4 | A4 C5 A4", "third above") == sounds("C5 D5 E5 C#5 C5 E5 C5")
+    assert answers("A4 C#5 A4 C5 A4", "third above") == sounds("C5 E5 C#5 E5 C5")
 
 
 def test_a_range_moves_by_octaves_and_tells() -> None:
@@ -197,3 +197,51 @@ def test_an_answer_that_could_not_be_bent_on_this_neck_is_told() -> None:
     line = tab_part((Moment(Fraction(0), (Note(1, 20, bend=22),)),))  # C6 to D6; E6 would have to reach F#6
     with pytest.raises(ProblemsError, match="is E6, which this neck has nowhere that it could be bent"):
         realise(riff_of(line, harmony("third above")))
+
+
+def test_a_chromatic_note_changes_nothing_before_it() -> None:
+    plain = answers("B4 B4 B4 C5", "third above")
+    assert answers("B4 B4 B4 D#5", "third above")[:3] == plain[:3]
+
+
+@pytest.mark.parametrize(("note", "interval", "answer_"), [("F4", "fourth above", "Bb4"), ("F4", "fifth below", "Bb3")])
+def test_a_fourth_or_fifth_of_a_chromatic_note_stays_perfect(note: str, interval: str, answer_: str) -> None:
+    assert answers(note, interval) == sounds(answer_)
+
+
+def test_a_pedal_note_inside_the_line_stays_what_it_is() -> None:
+    def moment(number: int, note: Note, *, mute: bool) -> Moment:
+        return Moment(Fraction(number, 8), (note,), mute=mute)
+
+    low, high = Note(6, 0), Note(5, 7)
+    line = tab_part(
+        tuple(moment(number, high if number % 4 == 3 else low, mute=number % 4 != 3) for number in range(8))
+    )
+    found = realise(riff_of(line, harmony("third above"))).part("guitar 2")
+    assert midis(found) == [40, 40, 40, 55, 40, 40, 40, 55]
+    assert midis(realise(riff_of(line, harmony("octave above"))).part("guitar 2"))[0] == 52
+    unmuted = tab_part(tuple(replace(one, mute=False) for one in line.bars[0]))
+    assert midis(realise(riff_of(unmuted, harmony("third above"))).part("guitar 2"))[0] == 43
+
+
+def test_a_clash_is_looked_for_while_a_note_lasts() -> None:
+    line = line_part("E4", each=Fraction(1, 2))
+    late = tab_part((Moment(Fraction(1, 2), (Note(2, 7),)),), name="bass")  # F#4, half a bar after
+    riff = riff_of(line, late, harmony("third above", avoid=("bass",)))
+    (change,) = realise_told(riff).changes
+    assert (str(change[1].asked), change[1].why) == ("G4", "clash")
+
+
+def test_taps_stay_on_their_string_and_fall_on_no_one_pitch() -> None:
+    tapped = eighths(
+        Note(1, 17, Attack.TAP), Note(1, 12, Attack.PULL), Note(1, 8, Attack.PULL), Note(1, 12, Attack.HAMMER)
+    )
+    line = tab_part(tapped, tapped)
+    third = realise(riff_of(line, harmony("third above"))).part("guitar 2")
+    assert isinstance(third, TabPart)
+    notes = [note for bar in third.bars for moment in bar for note in moment.notes]
+    assert len({note.string for note in notes}) == 1
+    assert [note.attack for note in notes] == [note.attack for bar in line.bars for m in bar for note in m.notes]
+    pedal = realise(riff_of(line, HarmonyPart("guitar 2", "guitar 1", PedalNote(Pitch.parse("E4"))))).part("guitar 2")
+    assert isinstance(pedal, TabPart)
+    assert not any(note.attack is Attack.TAP for bar in pedal.bars[1:] for m in bar for note in m.notes)

@@ -5,14 +5,14 @@ import pytest
 from tests.arranging.lines import line_part, riff_of
 from tests.arranging.made_passages import EVERY_MODE, MODES_MADE, TONICS, by_profiles, passage
 from trainer.arranging.mixed_modes import mixed_degrees
-from trainer.arranging.mode_finding import Heard, deciding, find_modes
+from trainer.arranging.mode_finding import WeighedNote, deciding, find_modes
 from trainer.arranging.phrases import phrases
 from trainer.music.key import MODES, Key
 from trainer.music.pitch import Name, Pitch
 
 
-def heard(text: str) -> list[Heard]:
-    return [Heard(Pitch.parse(word).midi) for word in text.split()]
+def heard(text: str) -> list[WeighedNote]:
+    return [WeighedNote(Pitch.parse(word).midi) for word in text.split()]
 
 
 @pytest.mark.parametrize("mode", [mode for mode in MODES if mode not in ("major", "minor")])
@@ -20,7 +20,10 @@ def test_a_scale_from_tonic_to_tonic_is_its_mode(mode: str) -> None:
     for tonic in ("C", "E", "F#", "Bb"):
         key = Key.parse(f"{tonic} {mode}")
         root = Pitch(key.tonic, 3).midi
-        line = [Heard(root + semitones) for _, semitones in MODES[mode]] + [Heard(root + 12), Heard(root)]
+        line = [WeighedNote(root + semitones) for _, semitones in MODES[mode]] + [
+            WeighedNote(root + 12),
+            WeighedNote(root),
+        ]
         best = find_modes(line, tonic=key.tonic)[0]
         assert best.key == key
         assert (best.inside, best.outside) == (1.0, ())

@@ -4,14 +4,16 @@ from fractions import Fraction
 import pytest
 
 from tests.arranging.lines import GUITAR, eighths, harmony, line_part, midis, riff_of, sounds, tab_part
-from trainer.arranging.moving import TUNINGS, Move, move, move_chord
-from trainer.arranging.realise import realise
+from tests.exercises.bundled import NAMES, load
+from trainer.arranging.moving import MOVED_NOTE, TUNINGS, Move, move, move_chord, plain_spelling
+from trainer.arranging.realise import realise, realise_exercise
+from trainer.arranging.scale import spell
 from trainer.music.exercise import Exercise
 from trainer.music.instrument import BASS, instrument
 from trainer.music.interval import Interval
 from trainer.music.key import Key
-from trainer.music.note import DrumMoment, Hit, Moment, Note
-from trainer.music.part import DrumPart, HarmonyPart, Part, Pedal, TabPart
+from trainer.music.note import Attack, DrumMoment, Hit, Moment, Note, Touch
+from trainer.music.part import DrumPart, HarmonyPart, Part, PedalNote, TabPart
 from trainer.music.pitch import Pitch
 from trainer.music.problem import ProblemsError
 from trainer.notation.read import read
@@ -127,7 +129,9 @@ def test_one_part_alone_can_change_its_neck() -> None:
 
 def test_harmonies_stay_computed_and_follow_the_moved_line() -> None:
     line = line_part("E4 F#4 G4")
-    pedal = HarmonyPart("guitar 3", "guitar 1", Pedal(Pitch.parse("E3")), within=(Pitch.parse("E2"), Pitch.parse("E4")))
+    pedal = HarmonyPart(
+        "guitar 3", "guitar 1", PedalNote(Pitch.parse("E3")), within=(Pitch.parse("E2"), Pitch.parse("E4"))
+    )
     found = move(exercise_of(line, harmony("third above"), pedal), Move(key=Key.parse("F# aeolian"))).riffs[0]
     assert len(found.harmonies) == 2
     played = realise(found)
@@ -183,3 +187,101 @@ def test_a_key_that_nobody_writes_takes_its_other_name() -> None:
     further = move(replace(exercise, riffs=(exercise.riffs[0], other)), Move(key=Key.parse("G# locrian")))
     assert abs(further.riffs[1].key.sharps) <= 7
     assert midis(further.riffs[1].parts[0]) == [midi - 5 for midi in sounds("F#4 G4 A4")]
+
+
+SLURS = {Attack.HAMMER, Attack.PULL, Attack.SLIDE_UP, Attack.SLIDE_DOWN, Attack.TAP}
+
+
+def attacks(exercise: Exercise) -> int:
+    return sum(note.attack in SLURS for note in all_notes(exercise))
+
+
+def all_notes(exercise: Exercise) -> list[Note]:
+    return [n for riff in exercise.riffs for part in riff.tabs for bar in part.bars for m in bar for n in m.notes]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_bundled_exercise_plays_elsewhere_with_its_slurs_and_open_strings(name: str) -> None:
+    exercise = load(name).exercise
+    up = plain_spelling(Key(spell(exercise.key, 61 + exercise.key.tonic.semitone).name, exercise.key.mode))
+    seven = exercise.tuning == TUNINGS[6]
+    for asked in (Move(key=up), Move(down=2), Move(tuning=TUNINGS[7]) if seven else Move(down=1)):
+        found = read(write(move(exercise, asked)))
+        realise_exercise(found)
+        assert attacks(found) == attacks(exercise), asked
+        if asked.key is None:
+            assert [note.fret for note in all_notes(found)] == [note.fret for note in all_notes(exercise)]
+
+
+def test_the_whole_band_tunes_down_and_keeps_its_frets() -> None:
+    exercise = load("iron-causeway").exercise
+    found = read(write(move(exercise, Move(down=1))))
+    assert str(found.key) == "Eb aeolian"
+    assert found.tuning == ("Eb2", "Ab2", "Db3", "Gb3", "Bb3", "Eb4")
+    assert found.settings("bass").tuning == ("Eb1", "Ab1", "Db2", "Gb2")
+    assert found.title.endswith("tuned down half a step)")
+    old, new = exercise.riffs[0].tabs[0], found.riffs[0].tabs[0]
+    assert [midi - 1 for midi in midis(old)] == midis(new)
+
+
+def moved_part(part: TabPart, asked: Move, key: str = "E aeolian") -> TabPart:
+    riff = riff_of(part, key=key)
+    exercise = Exercise("own", "Own", riff.key, riff.tempo, (riff,))
+    found = move(exercise, asked).riffs[0].parts[0]
+    assert isinstance(found, TabPart)
+    return found
+
+
+DROP_D = ("D2", "A2", "D3", "G3", "B3", "E4")
+
+
+def test_dead_notes_keep_their_string() -> None:
+    part = tab_part(eighths(Note(5, 0), Note(4, 0, touch=Touch.DEAD), Note(5, 3)))
+    found = moved_part(part, Move(key=Key.parse("D aeolian")))
+    assert found.bars[0][1].notes[0].string == 4
+
+
+def test_a_slide_and_a_pull_off_stay_on_their_string() -> None:
+    slurred = eighths(Note(2, 5), Note(2, 10, Attack.SLIDE_UP), Note(2, 8, Attack.PULL), Note(2, 5, Attack.PULL))
+    for tonic in ["F", "G", "A", "B", "C", "D"]:
+        found = moved_part(tab_part(slurred), Move(key=Key.parse(f"{tonic} aeolian")))
+        notes = [moment.notes[0] for moment in found.bars[0]]
+        assert len({note.string for note in notes}) == 1
+        assert [note.attack for note in notes] == [moment.notes[0].attack for moment in slurred]
+
+
+def test_a_slur_whose_notes_become_one_is_picked() -> None:
+    part = tab_part(eighths(Note(2, 5), Note(2, 6, Attack.HAMMER)))  # E F in E phrygian, E F# in E aeolian
+    up = moved_part(part, Move(key=Key.parse("E aeolian")), key="E phrygian")
+    assert [moment.notes[0].attack for moment in up.bars[0]] == [Attack.PICK, Attack.HAMMER]
+
+
+def test_a_harmonic_stays_a_harmonic_on_another_tuning() -> None:
+    part = tab_part(eighths(Note(6, 12, touch=Touch.HARMONIC)))
+    found = moved_part(part, Move(tuning=DROP_D)).bars[0][0].notes[0]
+    assert (found.string, found.fret, found.touch) == (6, 12, Touch.HARMONIC)
+
+
+def test_frets_may_be_kept_on_another_tuning() -> None:
+    part = tab_part(eighths(Note(6, 0), Note(6, 3)))
+    found = moved_part(part, Move(tuning=DROP_D, keep_frets=True))
+    assert [moment.notes[0].fret for moment in found.bars[0]] == [0, 3]
+    assert midis(found) == [38, 41]
+
+
+def test_a_harmony_loses_frets_that_it_no_longer_fits_into() -> None:
+    riff = riff_of(line_part("E4 G4 B4 E5"), harmony("third above", frets=(12, 15)))
+    exercise = Exercise("own", "Own", riff.key, riff.tempo, (riff,))
+    found = move(exercise, Move(key=Key.parse("B aeolian")))
+    assert found.riffs[0].harmonies[0].frets is None
+    realise_exercise(found)
+
+
+def test_titles_do_not_pile_up_and_words_about_frets_are_marked() -> None:
+    riff = replace(riff_of(line_part("E4 G4")), prose="Play it at the fifth fret.")
+    exercise = Exercise("own", "Own", riff.key, riff.tempo, (riff,), prose="A calm tune.")
+    once = move(exercise, Move(key=Key.parse("F aeolian")))
+    twice = move(once, Move(key=Key.parse("G aeolian")))
+    assert (twice.title, twice.id) == ("Own (in G aeolian)", "own-in-g-aeolian")
+    assert twice.riffs[0].prose.count(MOVED_NOTE) == 1
+    assert twice.prose == "A calm tune."

@@ -3,7 +3,7 @@ from fractions import Fraction
 import pytest
 
 from tests.arranging.lines import eighths, riff_of, tab_part
-from trainer.arranging.strokes import Passage, Picking, crossings, strokes, with_strokes
+from trainer.arranging.strokes import CrossingKind, Picking, crossings, rule_words, strokes, with_strokes
 from trainer.music.note import Attack, Moment, Note
 
 
@@ -53,24 +53,24 @@ def test_all_down_is_all_down() -> None:
 def test_economy_goes_on_across_neighbouring_strings() -> None:
     up_the_strings = eighths(Note(3, 5), Note(3, 7), Note(3, 9), Note(2, 5), Note(2, 7), Note(2, 8), Note(1, 5))
     assert directions(up_the_strings) == "dududud"
-    assert directions(up_the_strings, picking=Picking.ECONOMY) == "dud" + "d" + "du" + "d"
+    assert directions(up_the_strings, picking=Picking.ECONOMY) == "dud" + "dud" + "d"
 
 
 @pytest.mark.parametrize(
     ("first", "second", "picks", "passage"),
     [  # a down stroke moves toward the thin strings and ends on that side
-        (3, 2, "du", Passage.OUTSIDE),
-        (3, 2, "ud", Passage.INSIDE),
-        (2, 3, "du", Passage.INSIDE),
-        (2, 3, "ud", Passage.OUTSIDE),
-        (3, 2, "dd", Passage.SWEEP),
-        (3, 2, "uu", Passage.JUMP),
-        (2, 3, "uu", Passage.SWEEP),
-        (2, 3, "dd", Passage.JUMP),
+        (3, 2, "du", CrossingKind.OUTSIDE),
+        (3, 2, "ud", CrossingKind.INSIDE),
+        (2, 3, "du", CrossingKind.INSIDE),
+        (2, 3, "ud", CrossingKind.OUTSIDE),
+        (3, 2, "dd", CrossingKind.SWEEP),
+        (3, 2, "uu", CrossingKind.JUMP),
+        (2, 3, "uu", CrossingKind.SWEEP),
+        (2, 3, "dd", CrossingKind.JUMP),
     ],
 )
 def test_string_changes_are_inside_outside_swept_or_jumped(
-    first: int, second: int, picks: str, passage: Passage
+    first: int, second: int, picks: str, passage: CrossingKind
 ) -> None:
     moments = (
         Moment(Fraction(0), (Note(first, 5),), pick=picks[0]),
@@ -89,3 +89,18 @@ def test_a_chord_that_shares_a_string_is_not_crossed_to() -> None:
 def test_strokes_are_written_into_the_part() -> None:
     part = tab_part(bar("0 1/8 3/16"))
     assert [moment.pick for moment in with_strokes(part, riff_of(part)).bars[0]] == ["d", "d", "u"]
+
+
+def test_eighths_among_sixteenths_are_all_down() -> None:
+    assert directions(bar("0 1/8 1/4 3/8 1/2 5/8 11/16 3/4 7/8")) == "dddd" + "ddu" + "dd"
+
+
+def test_a_gallop_can_be_asked_for_as_down_up_down() -> None:
+    assert directions(bar("0 1/8 3/16 1/4 3/8 7/16"), picking=Picking.DOWN_UP_DOWN) == "dudd" + "ud"
+
+
+def test_the_rule_of_the_strokes_is_told() -> None:
+    part = tab_part(bar("0 1/8 3/16"))
+    assert rule_words(part, riff_of(part), Picking.ALTERNATE) == (
+        "Strokes: alternate on a grid of sixteenths, down on the even slots and up between."
+    )

@@ -16,8 +16,8 @@ from random import Random
 from tests.arranging.lines import GUITAR
 from trainer.arranging.chain import without_fingers
 from trainer.arranging.fingered import finger
-from trainer.arranging.fingering import Event, best_way, different_ways
-from trainer.arranging.grip import Grip, Wanted, grips
+from trainer.arranging.fingering import HandMoment, best_fingering, different_fingerings
+from trainer.arranging.grip import Grip, WantedNote, grips
 from trainer.arranging.hand import STANDARD_HAND, fret_mm
 from trainer.arranging.move_costs import Tie
 from trainer.arranging.realise import realise_exercise
@@ -29,27 +29,29 @@ RUNS = 5
 SHAPES = ((0,), (0, 7), (0, 7, 12), (0, 7, 12, 16), (0, 7, 12, 15, 19, 24))
 
 
-def line(random: Random, count: int) -> list[Event]:
+def line(random: Random, count: int) -> list[HandMoment]:
     """A walk over the whole neck, in sixteenths at 120 bpm."""
     midi, events = 60, []
     for _ in range(count):
         midi = min(86, max(40, midi + random.randint(-5, 5)))
-        events.append(Event((Wanted(midi),), ((Tie.NONE, 0),), 0.125))
+        events.append(HandMoment((WantedNote(midi),), ((Tie.NONE, 0),), 0.125))
     return events
 
 
-def chords(random: Random, count: int) -> list[Event]:
+def chords(random: Random, count: int) -> list[HandMoment]:
     """Single notes, power chords and chords up to six notes, of so many notes together."""
-    events: list[Event] = []
+    events: list[HandMoment] = []
     while count > 0:
         shape = random.choice(SHAPES)
         root = random.randint(40, 48)
-        events.append(Event(tuple(Wanted(root + step) for step in shape), ((Tie.NONE, 0),) * len(shape), 0.125))
+        events.append(
+            HandMoment(tuple(WantedNote(root + step) for step in shape), ((Tie.NONE, 0),) * len(shape), 0.125)
+        )
         count -= len(shape)
     return events
 
 
-def in_plain_python(events: Sequence[Event]) -> float:
+def in_plain_python(events: Sequence[HandMoment]) -> float:
     """The cheapest chain of single notes by loops; its cost."""
     hand = STANDARD_HAND
     before: list[tuple[Grip, float]] = []
@@ -90,11 +92,11 @@ def seconds(work: Callable[[int], object]) -> float:
 
 def speed() -> None:
     """Print the table of speed."""
-    single = seconds(lambda run: best_way(line(Random(run), NOTES), GUITAR))
-    mixed = seconds(lambda run: best_way(chords(Random(run), NOTES), GUITAR))
-    three = seconds(lambda run: different_ways(line(Random(run), 64), GUITAR, 3))
+    single = seconds(lambda run: best_fingering(line(Random(run), NOTES), GUITAR))
+    mixed = seconds(lambda run: best_fingering(chords(Random(run), NOTES), GUITAR))
+    three = seconds(lambda run: different_fingerings(line(Random(run), 64), GUITAR, 3))
     short = line(Random(9), NOTES // 50)
-    assert abs(in_plain_python(short) - best_way(short, GUITAR).cost) < 1e-6
+    assert abs(in_plain_python(short) - best_fingering(short, GUITAR).cost) < 1e-6
     peer = 50 * seconds(lambda run: in_plain_python(line(Random(run), NOTES // 50)))
     print(f"{'':<44}{'bound':>8}{'median':>9}{'of peer':>9}")
     print(f"{f'{NOTES} single notes':<44}{BOUND:>7.1f}s{single:>8.3f}s{single / peer:>8.3f}x")

@@ -21,9 +21,9 @@ from tests.terminal.test_stand_story import EXERCISE
 from trainer.practice.cautions import CAUTIONS
 from trainer.practice.log import Log
 from trainer.practice.sittings import mark_seen
-from trainer.screens.choices import Choices
-from trainer.screens.memory import Memory
-from trainer.screens.own_wiring import local_now
+from trainer.session.choices import Choices
+from trainer.session.memory import SessionMemory
+from trainer.session.own_machine import local_now
 
 
 def prepared(folder: Path) -> None:
@@ -36,7 +36,9 @@ def prepared(folder: Path) -> None:
         log.change(mark_seen, caution.id, 1)
     log.close()
     choices = Choices(last=0, bpm=400.0, count_in=0)
-    Memory(folder / "state" / "twinspur" / "stand.json").keep("quay-iron", "Winch", choices)
+    memory = SessionMemory(folder / "state" / "twinspur" / "stand.json")
+    memory.keep("quay-iron", "Winch", choices)
+    memory.close()
 
 
 def passes(folder: Path) -> tuple[int, bool]:

@@ -86,7 +86,7 @@ def main() -> int:
             report(f"by hand, {bpm:g} bpm", peer, peer, "-", "-")
             for period in arguments.periods:
                 timing, sink = by_sink(pulse, bank, folder, period, bpm, clicks)
-                report(f"period {period}, {bpm:g} bpm", timing, peer, str(sink.dropouts.count), str(sink.late))
+                report(f"period {period}, {bpm:g} bpm", timing, peer, str(sink.dropouts), str(sink.late))
                 met = met and timing.worst <= BOUND
     print("bound met" if met else "bound NOT met")
     return 0 if met else 1

@@ -36,7 +36,7 @@ FRETS = ("0 0 0 0 0 0 3 3 3 2 2 2", "0 0 0 3 3 3 5 5 5 3 2 0")
 STROKES = 12
 LEFT_OUT = 17
 """The stroke of every second pass that is not played."""
-WORDS = ("Heard: clean", "Heard: missed", "Not judged")
+WORDS = (": ✓ clean", ": ✗ not clean", ": not judged")
 UNHEARD, LONG_S = 1, 60.0
 """Passes before the other process begins; longer ones it joins a little late instead."""
 JOINS_S = 3.0
@@ -63,22 +63,24 @@ interval = "third above"
 
 PROGRAM = """
 import json, sys, time
-from dataclasses import replace
 from pathlib import Path
 from trainer.screens.application import run
-from trainer.screens.own_wiring import own_wiring
-from trainer.screens.stand_listening import Listens
-made, notes, ears = own_wiring(), Path(sys.argv[1]).open("w", buffering=1), []
+from trainer.session.own_machine import open_machine
+from trainer.session.live_listening import LiveListening
+from trainer.session.session import PracticeSession
+made, notes, ears = open_machine(), Path(sys.argv[1]).open("w", buffering=1), []
 def note(**what):
     notes.write(json.dumps(what) + "\\n")
+open_input = made.inputs.open
 def opened(name):
-    ears.append(made.open_ear(name))
+    ears.append(open_input(name))
     return ears[-1]
-from trainer.listening.judge_link import JudgesApart
-over, verdict, underway, judge = Listens._pass_over, Listens._take_verdict, Listens._underway, JudgesApart.judge
+from trainer.listening.worker_judge import WorkerJudge
+over, verdict, judge = LiveListening.pass_over, PracticeSession._heard, WorkerJudge.judge
+in_progress = LiveListening.in_progress
 told, took = set(), [0.0]
-def is_underway(self):
-    played = underway(self)
+def asks(self):
+    played = in_progress(self)
     if played is not None and not told:
         told.add(played.start)
         note(first=played.begins, lasts=played.seconds)
@@ -89,19 +91,20 @@ def judges(self, *asked):
         return judge(self, *asked)
     finally:
         took[0] = time.monotonic() - began
-Listens._underway, JudgesApart.judge = is_underway, judges
-def pass_over(self, played, report, ago):
+LiveListening.in_progress, WorkerJudge.judge = asks, judges
+def pass_over(self, state, played, report, ago):
     note(uuid=played.uuid, begins=time.monotonic() - ago, seconds=played.seconds)
-    over(self, played, report, ago)
+    over(self, state, played, report, ago)
 def take_verdict(self, heard):
     verdict(self, heard)
     measured = heard.judgement.verdict.measured
-    note(uuid=heard.asked.played.uuid, logged=time.monotonic(), took=took[0],
+    note(uuid=heard.of.played.uuid, logged=time.monotonic(), took=took[0],
          outcome=str(heard.judgement.verdict.outcome),
          missed=measured.missed if measured else None, told=[each.sentence for each in heard.judgement.verdict.reasons],
          warned=list(heard.judgement.warnings))
-Listens._pass_over, Listens._take_verdict = pass_over, take_verdict
-code = run(replace(made, open_ear=opened))
+LiveListening.pass_over, PracticeSession._heard = pass_over, take_verdict
+made.inputs.open = opened
+code = run(made)
 note(dropped=ears[-1].dropped if ears else -1)
 sys.exit(code)
 """
@@ -159,7 +162,7 @@ def played(folder: Path, bars: int, passes: int) -> Path:
 
     from tests.listening.plucked import player, record
     from trainer.arranging.realise import realise_exercise
-    from trainer.listening.expected import written_part
+    from trainer.listening.written_part import written_part
     from trainer.notation.files import read_file
 
     file = folder / "data" / "twinspur" / "exercises" / "full-sail.md"
@@ -230,7 +233,7 @@ def _listen(terminal: Terminal) -> None:
     while "count-in none" not in " ".join(terminal.text.split()):
         terminal.press("k")
     terminal.press("D", "L")
-    terminal.wait("What shall I listen to?")
+    terminal.wait("Which input is your guitar at?")
     terminal.press("enter")
     terminal.wait("enter: listen")
     terminal.press("enter")
@@ -278,7 +281,7 @@ def _judging_bytes(owner: int) -> int:
 
     for child in psutil.Process(owner).children():
         with suppress(psutil.Error):
-            if any("judge_process" in word for word in child.cmdline()):
+            if any("judge_worker" in word for word in child.cmdline()):
                 return int(child.memory_info().rss)
     return 0
 

@@ -22,7 +22,7 @@ from uuid import UUID
 
 from tests.practice.killing import kill_often
 from tests.practice.made import NOON, clock, heard
-from trainer.practice import goals, reading, sittings
+from trainer.practice import goals, reading
 from trainer.practice.days import practice_day
 from trainer.practice.goals import Goal
 from trainer.practice.line import Line
@@ -144,18 +144,13 @@ def queries(log: Log) -> None:
     year = timedelta(days=365)
     asked: dict[str, Callable[[], object]] = {
         "shelf: all exercises": lambda: log.ask(reading.exercises),
-        "shelf: lines due today": lambda: log.ask(reading.due_lines, today),
         "stand: one line": lambda: log.ask(reading.line, BUSY[0]),
         "stand: ladder": lambda: log.ask(reading.ladder, BUSY[0]),
-        "stand: has the riff changed": lambda: log.ask(reading.has_changed, BUSY[0], "other"),
-        "stand: where to go on": lambda: log.ask(sittings.last_place),
         "logbook: lines of an exercise": lambda: log.ask(reading.lines, "bench-0"),
         "logbook: a line's days": lambda: log.ask(reading.line_days, BUSY[0]),
         "logbook: a line's tempos": lambda: log.ask(reading.line_tempos, BUSY[0]),
         "logbook: a line's bars": lambda: log.ask(reading.line_bars, BUSY[0]),
         "logbook: versions of a riff": lambda: log.ask(reading.versions, BUSY[0]),
-        "logbook: last 100 passes of a line": lambda: log.ask(reading.last_passes, BUSY[0]),
-        "logbook: last 100 passes": lambda: log.ask(reading.newest_passes),
         "logbook: calendar of a year": lambda: log.ask(reading.days, today - year, today),
         "logbook: streak": lambda: log.ask(reading.practised_days),
         "logbook: totals": lambda: log.ask(reading.totals),

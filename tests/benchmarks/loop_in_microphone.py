@@ -20,10 +20,10 @@ import numpy as np
 
 from tests.listening.plucked import gallop, player, record
 from trainer.arranging.realise import realise_exercise
-from trainer.listening.expected import written_part
 from trainer.listening.loop_in_take import COARSE_RATE, STANDS_OUT, _best, loop_lag
 from trainer.listening.sound import Sound
 from trainer.listening.strength import onset_strength
+from trainer.listening.written_part import written_part
 from trainer.music.exercise import Exercise
 from trainer.music.riff import Riff
 from trainer.notation.files import read_file

@@ -9,6 +9,7 @@ system that allows none: for information, since it depends on what else the mach
 """
 
 import argparse
+import contextlib
 import fcntl
 import json
 import os
@@ -25,7 +26,7 @@ import numpy as np
 
 from tests.benchmarks.repainting import numbered
 from tests.sound_servers import jack_server
-from trainer.playback.midi_ports import open_input
+from trainer.playback.midi_source import MidiSource
 
 P99_BOUND_MS, MAX_BOUND_MS = 1.0, 5.0
 COLUMNS, ROWS = 120, 40
@@ -66,18 +67,16 @@ def run_on_terminal(arguments: list[str]) -> int:
 
 def measure(sender: str, screen: bool, notes: int, interval: float) -> tuple[float, float, int, float]:
     """p99 and largest jitter in ms, how many notes were lost, and frames painted a second."""
-    arrived: list[tuple[int, int]] = []
-    port, _ = open_input("listener", "jack", virtual=True)
-    port.set_callback(lambda event, _data: arrived.append((event[0][1], event[0][2])) if event[0][0] == 0x90 else None)
-    with tempfile.TemporaryDirectory() as folder:
+    listener = MidiSource("listener", "jack", virtual=True)
+    with contextlib.closing(listener), tempfile.TemporaryDirectory() as folder:
         options = ["--notes", str(notes), "--interval", str(interval), "--folder", folder]
         if run_on_terminal([sender, *(["--screen"] if screen else []), *options]):
             raise SystemExit("the sender failed")
         result = json.loads((Path(folder) / "result.json").read_text())
-    port.delete()
+        arrived = {(each.message[1], each.message[2]) for each in listener.take() if each.message[0] == 0x90}
     late = np.array(result["late"]) * 1000
     jitter = np.abs(late - np.median(late))
-    lost = len({numbered(number) for number in range(notes)} - set(arrived)) if notes <= 128 * 127 else -1
+    lost = len({numbered(number) for number in range(notes)} - arrived) if notes <= 128 * 127 else -1
     return float(np.percentile(jitter, 99)), float(jitter.max()), lost, result["frames_a_second"]
 
 

@@ -5,6 +5,7 @@ Run by `tests.benchmarks.port_jitter`, on a terminal of its own. Writes what eac
 
 import argparse
 import json
+import os
 import sys
 import threading
 import time
@@ -20,8 +21,8 @@ from textual.app import App, ComposeResult
 from textual.strip import Strip
 from textual.widget import Widget
 
+from trainer.playback.channel_layout import Channel, ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Channel, Layout
 from trainer.playback.midi_ports import open_output
 from trainer.playback.port_sink import PortSink
 
@@ -39,7 +40,7 @@ def send_by_process(notes: int, interval: float, folder: Path, ordinary: bool) -
     """Seconds that each note was sent after it was due, by the port sink."""
     stamps = folder / "stamps"
     sink = PortSink("listener", "jack", options=["--stamps", str(stamps), *(["--ordinary"] if ordinary else [])])
-    sink.prepare(Layout((Channel("guitar 1", 1, 0),)), [])
+    sink.prepare(ChannelLayout((Channel("guitar 1", 1, 0),)), [])
     start, sent = sink.now() + sink.rate // 2, 0
     frames = [start + round(number * interval * sink.rate) for number in range(notes)]
     while sink.now() < frames[-1] + sink.rate // 2:
@@ -114,7 +115,15 @@ class Repainting(App[None]):
         self.call_from_thread(self.exit)
 
 
+def _end_with(owner: int) -> None:
+    """End this process when its owner is gone, however that ended."""
+    while os.getppid() == owner:
+        time.sleep(0.5)
+    os._exit(1)
+
+
 def main() -> int:
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     parser = argparse.ArgumentParser()
     parser.add_argument("sender", choices=["process", "ordinary", "mido"])
     parser.add_argument("--screen", action="store_true")

@@ -36,7 +36,7 @@ from tests.benchmarks.log_speed import fill
 from trainer.practice import sittings
 from trainer.practice.cautions import CAUTIONS
 from trainer.practice.log import Log
-from trainer.screens.own_wiring import local_now
+from trainer.session.own_machine import local_now
 
 PROGRAM = Path(sysconfig.get_path("scripts")) / "twinspur"
 WIDTH, HEIGHT = 120, 40

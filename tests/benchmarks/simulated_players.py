@@ -19,6 +19,7 @@ from statistics import fmean, median, stdev
 from tests.listening.climbing import climbed, climbed_by_truth, player_for, rules_for, settled
 from tests.listening.sheets import bundled_sheet
 from tests.listening.simulated import FAULTS, SOURCES, run
+from tests.practice.players import settles_at
 from trainer.practice.verdict import Outcome
 
 NAMED, BLAMED_NOTHING = 0.95, 0.95
@@ -94,7 +95,7 @@ def _climb(job: tuple[int, int]) -> tuple[str, float, float, float, float, Count
     led = climbed(random, passes, sheet, who)
     same = [settled(climbed_by_truth(Random(seed + k), passes, rules, who), SETTLING) for k in range(40)]
     long = settled(climbed_by_truth(Random(seed), LONG, rules, who), SETTLING)
-    share = rules.settles_at()
+    share = settles_at(rules)
     stated = who.tempo_for(share) if share else 0.0
     name = f"{sheet.exercise.title}, {sheet.riff.name}, {sheet.part}"
     return name, exp(settled(led, SETTLING)), exp(fmean(same)), exp(long), stated, Counter(led.passes)

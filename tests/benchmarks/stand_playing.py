@@ -29,7 +29,7 @@ from tests.terminal.emulator import Terminal, environment
 from trainer.practice.cautions import CAUTIONS
 from trainer.practice.log import Log
 from trainer.practice.sittings import mark_seen
-from trainer.screens.own_wiring import local_now
+from trainer.session.own_machine import local_now
 
 CPU_BOUND, HEAD_BOUND_MS = 35.0, 40.0
 BPM = 190
@@ -70,19 +70,20 @@ kick  | x x x x x x x x x x x x x x x x |   |   |   |
 
 PROGRAM = """
 import json, sys
-from dataclasses import replace
 from pathlib import Path
 from trainer.screens.application import run
-from trainer.screens.own_wiring import own_wiring
-made, sinks = own_wiring(), []
+from trainer.session.own_machine import open_machine
+made, sinks = open_machine(), []
+open_output = made.outputs.open
 def opened(port):
-    found = made.open_sound(port)
+    found = open_output(port)
     sinks.append(found.sink)
     return found
-code = run(replace(made, open_sound=opened))
+made.outputs.open = opened
+code = run(made)
 sink = sinks[-1]
 Path(sys.argv[1]).write_text(json.dumps({"late": getattr(sink, "late", -1), "kind": type(sink).__name__,
-    "gaps": getattr(getattr(sink, "dropouts", None), "count", -1)}))
+    "gaps": getattr(sink, "dropouts", -1)}))
 sys.exit(code)
 """
 

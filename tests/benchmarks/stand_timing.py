@@ -28,8 +28,8 @@ from tests.playback.tiny_bank import write_tiny_bank
 from tests.sound_servers import Pulse, jack_server, pulse_server
 from tests.terminal.emulator import Terminal, environment
 from tests.terminal.test_stand_on_a_port import on_the_port
-from trainer.screens.choices import Choices
-from trainer.screens.memory import Memory
+from trainer.session.choices import Choices
+from trainer.session.memory import SessionMemory
 
 FRAMES_BOUND, P99_BOUND_MS, MAX_BOUND_MS = 64, 1.0, 5.0
 RATE = 48_000
@@ -52,21 +52,22 @@ harmonic = { program = 0 }
 """
 PROGRAM = """
 import functools, json, sys
-from dataclasses import replace
 from pathlib import Path
 from trainer.playback import port_sink
 from trainer.screens.application import run
-from trainer.screens.own_wiring import own_wiring
+from trainer.session.own_machine import open_machine
 port_sink.PortSink = functools.partial(port_sink.PortSink, options=["--stamps", sys.argv[2]])
-made, sinks = own_wiring(), []
+made, sinks = open_machine(), []
+open_output = made.outputs.open
 def opened(port):
-    found = made.open_sound(port)
+    found = open_output(port)
     sinks.append(found.sink)
     return found
-code = run(replace(made, open_sound=opened))
+made.outputs.open = opened
+code = run(made)
 sink = sinks[-1]
 Path(sys.argv[1]).write_text(json.dumps({"late": getattr(sink, "late", -1), "kind": type(sink).__name__,
-    "gaps": getattr(getattr(sink, "dropouts", None), "count", -1)}))
+    "gaps": getattr(sink, "dropouts", -1)}))
 sys.exit(code)
 """
 
@@ -95,7 +96,9 @@ def remember(folder: Path, *, alone: bool) -> None:
     choices = Choices(count_in=0, bpm=float(BPM), unheard=unheard, click="" if alone else "gallop")
     path = folder / "state" / "twinspur" / "stand.json"
     path.unlink(missing_ok=True)
-    Memory(path).keep("full-sail", "Gale", choices)
+    memory = SessionMemory(path)
+    memory.keep("full-sail", "Gale", choices)
+    memory.close()
 
 
 def played(folder: Path, program: Path, size: tuple[int, int], seconds: float, *, drawn: bool, port: bool) -> None:

@@ -3,7 +3,7 @@
 Run as `python -m tests.benchmarks.tempo_change [--changes 60] [--periods 768 1024]`; the live part needs pulseaudio.
 
 Bound (issue on playback): heard within 60 ms of the call. On a clock turned by hand the figure is exact: frames from
-the call to the cut, at which the new tempo begins. Live, on PulseAudio's null sink with the runner's thread at work,
+the call to the cut, at which the new tempo begins. Live, on PulseAudio's null sink with a thread at work,
 it is the time the call takes, the frames from there to the cut, and the frames that the driver says it keeps waiting
 to be heard. The peer is the look-ahead itself: what would be heard if nothing were withdrawn."""
 
@@ -16,6 +16,7 @@ from itertools import pairwise
 from pathlib import Path
 from random import Random
 
+from tests.playback.changing import change, kept_going
 from tests.playback.recording_sink import RecordingSink
 from tests.playback.riffs import band, exercise
 from tests.sound_servers import ServerMissingError, pulse_server
@@ -25,7 +26,6 @@ from trainer.playback.event import Kind
 from trainer.playback.piece import Piece
 from trainer.playback.plan import Plan
 from trainer.playback.render import click_keys
-from trainer.playback.runner import Runner
 from trainer.playback.synth_sink import SynthSink
 from trainer.playback.timeline import Timeline
 from trainer.playback.transport import Transport
@@ -50,7 +50,7 @@ def by_hand(timeline: Timeline, ahead: Fraction, changes: int) -> tuple[float, f
         share = Fraction(chance.randrange(40, 150), 100)
         called, begun = sink.now(), len(sink.of(Kind.NOTE_ON))
         before = transport.position()
-        transport.set_share(share)
+        change(transport, share=share)
         cut = called + sink.min_ahead
         end = called + 24_000
         while sink.now() < end:
@@ -72,13 +72,13 @@ def live(timeline: Timeline, changes: int, period: int | None) -> None:
         sink = SynthSink(BANK, Device("pulseaudio", period=period), click=click_keys(timeline))
         transport = Transport(timeline, sink, Plan(timeline.piece.whole, passes=None))
         heard, calls = [], []
-        with Runner(transport):
+        with kept_going(transport):
             transport.play()
             time.sleep(0.5)
             for _ in range(changes):
                 time.sleep(chance.uniform(0.05, 0.25))
                 called, clock = sink.now(), time.perf_counter()
-                transport.set_share(Fraction(chance.randrange(40, 150), 100))
+                change(transport, share=Fraction(chance.randrange(40, 150), 100))
                 calls.append(1000 * (time.perf_counter() - clock))
                 heard.append(1000 * (sink.min_ahead + max(0, sink.now() - called) + sink.latency) / sink.rate)
             late = sink.late

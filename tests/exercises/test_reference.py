@@ -143,6 +143,7 @@ FOUR = "count | 1 2 3 4 |"
 BROKEN = [
     _file(_tab("guitar 1", FOUR, "6     |5        |")),
     _file(_tab("guitar 1", "count | 1 & 2 3 4 |", "6     |  10       |")),
+    _file(_tab("guitar 1", "count | 1   2 3 4 |", "6     | 5 7       |")),
     _file(_tab("guitar 1", "count | 1 2 3 |", "6     | 0     |")),
     _file(_tab("guitar 1", "count | 1 2 3 4 5 |", "6     | 0         |")),
     _file(_tab("guitar 1", "count | 1 2 3 4 | % | % |", "6     | 0       |   |")),

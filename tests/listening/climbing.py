@@ -17,11 +17,10 @@ from tests.listening.faulty import FAULTS, Faulty, clean
 from tests.listening.plucked import player
 from tests.listening.sheets import Sheet, bundled_sheet
 from tests.practice.players import SimulatedPlayer
-from trainer.listening.pass_judging import judge_cut_pass
-from trainer.practice.deciding import Decides, decided
+from trainer.listening.judging import judge_cut_pass
 from trainer.practice.ladder import Ladder
 from trainer.practice.ladder_rules import LadderRules
-from trainer.practice.verdict import Outcome, Verdict
+from trainer.practice.verdict import Decides, Outcome, Verdict, decided
 
 BEFORE_S, AFTER_S = 0.5, 1.0
 """What the stand keeps of a take around a pass."""

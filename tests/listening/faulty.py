@@ -7,7 +7,7 @@ from random import Random
 
 from tests.listening.plucked import Played, late
 from trainer.listening.judging import Judgement
-from trainer.listening.written import Stroke, Written
+from trainer.listening.written import WrittenPart, WrittenStroke
 
 LEAST_GAP_S = 0.14
 """A single stroke is moved only where its neighbours are farther off than this: nearer ones are judged by group."""
@@ -22,7 +22,7 @@ class Faulty:
     kind: str
     """A key of `FAULTS`, or `clean`."""
     notes: tuple[Played, ...]
-    strokes: tuple[Stroke, ...] = ()
+    strokes: tuple[WrittenStroke, ...] = ()
     """The strokes that have it; a sentence must name one of them, where it names a place."""
     words: tuple[str, ...] = ()
     """One of them must stand in the sentence."""
@@ -45,20 +45,20 @@ class Faulty:
         )
 
 
-def _gaps(written: Written, index: int) -> tuple[float, float]:
+def _gaps(written: WrittenPart, index: int) -> tuple[float, float]:
     """Seconds from the stroke before and to the stroke after."""
     at = [float(stroke.at) for stroke in written.strokes]
     before = at[index] - at[index - 1] if index else 9.0
     return before, at[index + 1] - at[index] if index + 1 < len(at) else 9.0
 
 
-def _some(random: Random, written: Written, fits: Callable[[int], bool]) -> int | None:
+def _some(random: Random, written: WrittenPart, fits: Callable[[int], bool]) -> int | None:
     """A stroke, not the first or the last, that a fault fits."""
     places = [index for index in range(1, len(written.strokes) - 1) if fits(index)]
     return random.choice(places) if places else None
 
 
-def missed(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def missed(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """One stroke left out; the one before it rings on or is damped where it was to be."""
     index = random.randrange(1, len(notes) - 1)
     if random.random() < 0.5:
@@ -67,7 +67,7 @@ def missed(written: Written, notes: list[Played], random: Random) -> Faulty | No
     return Faulty("missed", tuple(notes), (written.strokes[index],), ("lost",), "missed")
 
 
-def wrong(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def wrong(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """One stroke at another fret or on another string."""
 
     def graded(index: int) -> bool:
@@ -82,7 +82,7 @@ def wrong(written: Written, notes: list[Played], random: Random) -> Faulty | Non
     return Faulty("wrong", tuple(notes), (written.strokes[index],), (POSITIONS[shift], "line"), "wrong")
 
 
-def double(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def double(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """The pick touches twice."""
     index = _some(random, written, lambda k: _gaps(written, k)[1] > 0.17 and not written.strokes[k].slurred)
     if index is None:
@@ -92,7 +92,7 @@ def double(written: Written, notes: list[Played], random: Random) -> Faulty | No
     return Faulty("double", (*notes, again), (written.strokes[index],), ("double",), "extra")
 
 
-def extra(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def extra(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """A note that nobody wrote between two strokes."""
     index = _some(random, written, lambda k: _gaps(written, k)[1] > 0.2 and bool(written.strokes[k].pitches))
     if index is None:
@@ -103,7 +103,7 @@ def extra(written: Written, notes: list[Played], random: Random) -> Faulty | Non
     return Faulty("extra", (*notes, between), (written.strokes[index],), ("too many",), "extra")
 
 
-def stray(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def stray(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """One stroke far off in time."""
     index = _some(random, written, lambda k: min(_gaps(written, k)) > LEAST_GAP_S and not written.strokes[k].slurred)
     if index is None:
@@ -113,7 +113,7 @@ def stray(written: Written, notes: list[Played], random: Random) -> Faulty | Non
     return Faulty("stray", tuple(moved), (written.strokes[index],), (" late" if sign > 0 else " early",), "stray")
 
 
-def place(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def place(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """The second of the gallop's short notes late throughout."""
     which = [k for k, stroke in enumerate(written.strokes) if stroke.figure.is_second]
     if len(which) < 6:
@@ -123,7 +123,7 @@ def place(written: Written, notes: list[Played], random: Random) -> Faulty | Non
     return Faulty("place", tuple(moved), strokes, (strokes[0].figure.value,), "place")
 
 
-def drift(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def drift(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """Rushing or dragging, evenly, from the first stroke to the last."""
     total = random.choice((-1, 1)) * random.uniform(80, 150)
     length = float(written.strokes[-1].at)
@@ -131,7 +131,7 @@ def drift(written: Written, notes: list[Played], random: Random) -> Faulty | Non
     return Faulty("drift", tuple(moved), (), ("fall behind" if total > 0 else "run ahead",), "drift")
 
 
-def _gallops(written: Written) -> list[int]:
+def _gallops(written: WrittenPart) -> list[int]:
     """Where each gallop begins, forward or reverse."""
     found, index = [], 0
     while index + 3 < len(written.strokes):
@@ -142,14 +142,24 @@ def _gallops(written: Written) -> list[int]:
     return found
 
 
-def flat(written: Written, notes: list[Played], random: Random) -> Faulty | None:
-    """Every gallop flattened: the long note shorter, both short ones longer, the beats where they were."""
-    share = random.uniform(0.6, 0.75)
+def _flattened(
+    written: WrittenPart, notes: list[Played], share: float, bar: int | None = None
+) -> tuple[list[Played], list[WrittenStroke]]:
+    """Gallops with the long note shorter, both short ones longer, the beats where they were; and their strokes.
+
+    Args:
+        written: the part.
+        notes: as they were played.
+        share: what is left of long to short.
+        bar: the one bar in which they are flattened; None for all.
+    """
     moved, strokes = list(notes), []
     for k in _gallops(written):
         three = written.strokes[k : k + 3]
         at = [float(stroke.at) for stroke in written.strokes[k : k + 4]]
         if written.strokes[k + 3].bar > three[0].bar + 1 or at[3] - at[2] > 1.01 * float(three[2].length):
+            continue
+        if bar is not None and any(stroke.bar != bar for stroke in three):
             continue
         lengths = [b - a for a, b in pairwise(at)]
         short = min(lengths)
@@ -161,12 +171,29 @@ def flat(written: Written, notes: list[Played], random: Random) -> Faulty | None
             off = sum(new[:step]) - sum(lengths[:step])
             moved[k + step] = replace(moved[k + step], at_s=moved[k + step].at_s + off)
         strokes += three
+    return moved, strokes
+
+
+def flat(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
+    """Every gallop flattened."""
+    moved, strokes = _flattened(written, notes, random.uniform(0.6, 0.75))
     if len(strokes) < 18:
         return None
     return Faulty("flat", tuple(moved), tuple(strokes), ("flattens",), "gallop")
 
 
-def lost_bar(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def flat_bar(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
+    """The gallops of one bar flattened, those of the others as written."""
+    share = random.uniform(0.6, 0.75)
+    every = _flattened(written, notes, share)[1]
+    bars = [bar for bar in {stroke.bar for stroke in every} if sum(each.bar == bar for each in every) >= 6]
+    if len(bars) < 3 or len(every) < 24:
+        return None
+    moved, strokes = _flattened(written, notes, share, random.choice(sorted(bars)))
+    return Faulty("flat bar", tuple(moved), tuple(strokes), ("flattens",), "gallop")
+
+
+def lost_bar(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """A whole bar left out."""
     bars = sorted({stroke.bar for stroke in written.strokes})
     fits = [bar for bar in bars if sum(stroke.bar == bar for stroke in written.strokes) >= 4]
@@ -178,7 +205,7 @@ def lost_bar(written: Written, notes: list[Played], random: Random) -> Faulty | 
     return Faulty("lost bar", kept, strokes, (f"Bar {bar} was not heard",), "silent")
 
 
-def hand(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def hand(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """The hand in a wrong place for some strokes: one fret low or high, or one string over."""
     least = 5
     begins = [
@@ -194,19 +221,19 @@ def hand(written: Written, notes: list[Played], random: Random) -> Faulty | None
     return Faulty("hand", tuple(notes), strokes, (POSITIONS[shift], "line"), "wrong")
 
 
-def bias(written: Written, notes: list[Played], random: Random) -> Faulty | None:
+def bias(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
     """Steadily early or late by as much as players are: a habit, not a fault."""
     off = random.choice((-1, 1)) * random.uniform(10, 18)
     words = (" behind the click" if off > 0 else " ahead of the click",)
     return Faulty("bias", tuple(late(notes, range(len(notes)), off)), (), words, bias_ms=off)
 
 
-FAULTS: dict[str, Callable[[Written, list[Played], Random], Faulty | None]] = {
+FAULTS: dict[str, Callable[[WrittenPart, list[Played], Random], Faulty | None]] = {
     "missed": missed, "wrong": wrong, "double": double, "extra": extra, "stray": stray, "place": place, "drift": drift,
-    "flat": flat, "lost bar": lost_bar, "hand": hand, "bias": bias,
+    "flat": flat, "flat bar": flat_bar, "lost bar": lost_bar, "hand": hand, "bias": bias,
 }  # fmt: skip
 """Every fault; a maker gives None where a part has no place for it."""
-GALLOPING = ("place", "flat")
+GALLOPING = ("place", "flat", "flat bar")
 """Faults of gallops only."""
 
 

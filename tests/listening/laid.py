@@ -6,20 +6,20 @@ from dataclasses import replace
 import numpy as np
 
 from trainer.listening.bands import Bands
-from trainer.listening.judging import Judgement, Settings, judged
+from trainer.listening.judging import Judgement, JudgeSettings, judged
 from trainer.listening.performance import Performance, PlayedStroke
-from trainer.listening.written import Stroke, Written
+from trainer.listening.written import WrittenPart, WrittenStroke
 
-Off = Callable[[int, Stroke], float]
+Off = Callable[[int, WrittenStroke], float]
 
 
-def nowhere(_: int, __: Stroke) -> float:
+def nowhere(_: int, __: WrittenStroke) -> float:
     """No deviation beside the player's own scatter."""
     return 0.0
 
 
 def laid(
-    written: Written, off: Off = nowhere, scatter_ms: float = 4.0, seed: int = 1, *, known: bool = False
+    written: WrittenPart, off: Off = nowhere, scatter_ms: float = 4.0, seed: int = 1, *, known: bool = False
 ) -> Performance:
     """A performance in which every stroke is off by what `off` says and by some scatter, in ms."""
     rng = np.random.default_rng(seed)
@@ -48,7 +48,7 @@ def shifted(performance: Performance, semitones: int, *which: int) -> Performanc
 
 
 def told(performance: Performance, bands: Bands | None = None) -> Judgement:
-    return judged(performance, Settings(bands or Bands()))
+    return judged(performance, JudgeSettings(bands or Bands()))
 
 
 def first(performance: Performance) -> str:

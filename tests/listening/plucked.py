@@ -11,7 +11,7 @@ from fractions import Fraction
 import numpy as np
 
 from trainer.listening.sound import Sound
-from trainer.listening.written import Figure, Stroke, Written
+from trainer.listening.written import GallopNote, WrittenPart, WrittenStroke
 
 RATE = 48_000
 
@@ -74,24 +74,24 @@ def record(
     return Sound(out.astype(np.float32), rate)
 
 
-def gallop(tempo_bpm: float = 120, bars: int = 4, pitch: int = 40) -> Written:
+def gallop(tempo_bpm: float = 120, bars: int = 4, pitch: int = 40) -> WrittenPart:
     """One low palm-muted note in eighth and two sixteenths."""
     beat = Fraction(60) / Fraction(tempo_bpm)
-    figure = ((Fraction(0), Fraction(1, 2), Figure.LONG, "", "down"),
-              (Fraction(1, 2), Fraction(1, 4), Figure.FIRST_SHORT, " &", "down"),
-              (Fraction(3, 4), Fraction(1, 4), Figure.SECOND_SHORT, " a", "up"))  # fmt: skip
+    figure = ((Fraction(0), Fraction(1, 2), GallopNote.LONG, "", "down"),
+              (Fraction(1, 2), Fraction(1, 4), GallopNote.FIRST_SHORT, " &", "down"),
+              (Fraction(3, 4), Fraction(1, 4), GallopNote.SECOND_SHORT, " a", "up"))  # fmt: skip
     strokes = [
-        Stroke(
+        WrittenStroke(
             at=(4 * bar + count + at) * beat, length=length * beat, pitches=(pitch,), bar=bar + 1,
             count=f"{count + 1}{name}", pick=pick, figure=place, muted=True, strings=(6,),
             offset=Fraction(4 * bar + count + at) / 4,
         )
         for bar in range(bars) for count in range(4) for at, length, place, name, pick in figure
     ]  # fmt: skip
-    return Written(tuple(strokes), 4 * bars * beat, tempo_bpm)
+    return WrittenPart(tuple(strokes), 4 * bars * beat, tempo_bpm)
 
 
-def line(pitches: Sequence[int | tuple[int, ...]], tempo_bpm: float = 120, grid: int = 2) -> Written:
+def line(pitches: Sequence[int | tuple[int, ...]], tempo_bpm: float = 120, grid: int = 2) -> WrittenPart:
     """One stroke after another, `grid` of them in a beat of 4/4, down and up in turn."""
     beat = Fraction(60) / Fraction(tempo_bpm)
     names = {1: ("",), 2: ("", " &"), 4: ("", " e", " &", " a")}[grid]
@@ -100,17 +100,17 @@ def line(pitches: Sequence[int | tuple[int, ...]], tempo_bpm: float = 120, grid:
         chord = item if isinstance(item, tuple) else (item,)
         count = index // grid
         strokes.append(
-            Stroke(
+            WrittenStroke(
                 at=index * beat / grid, length=beat / grid, pitches=chord, bar=count // 4 + 1,
                 count=f"{count % 4 + 1}{names[index % grid]}", pick="down" if index % 2 == 0 else "up",
                 offset=Fraction(index, 4 * grid),
             )
         )  # fmt: skip
     length = -(-len(pitches) // (4 * grid)) * 4 * beat
-    return Written(tuple(strokes), length, tempo_bpm)
+    return WrittenPart(tuple(strokes), length, tempo_bpm)
 
 
-def player(written: Written, start_s: float = 0.7, jitter_ms: float = 4.0, seed: int = 1) -> list[Played]:
+def player(written: WrittenPart, start_s: float = 0.7, jitter_ms: float = 4.0, seed: int = 1) -> list[Played]:
     """The part played through with some jitter and no fault."""
     rng = np.random.default_rng(seed)
     return [

@@ -8,7 +8,7 @@ from random import Random
 
 from trainer.arranging.realise import realise_exercise
 from trainer.commands.subject import Subject
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 from trainer.music.exercise import Exercise
 from trainer.music.riff import Riff
 from trainer.notation.read import read
@@ -40,7 +40,7 @@ class Sheet:
         )
 
     @property
-    def written(self) -> Written:
+    def written(self) -> WrittenPart:
         return self.subject.written(self.part, self.tempo)
 
     def at(self, tempo_bpm: Fraction) -> "Sheet":

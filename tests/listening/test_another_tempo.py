@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from trainer.arranging.realise import realise
-from trainer.listening.expected import written_part
 from trainer.listening.judging import judge
 from trainer.listening.take_file import read_take
+from trainer.listening.written_part import written_part
 from trainer.notation.files import read_file
 from trainer.places import bundled
 from trainer.playback.mix import Mix

@@ -10,7 +10,7 @@ from tests.listening.banked import rendered
 from tests.listening.plucked import player
 from tests.listening.sheets import Sheet, bundled_parts
 from trainer.listening.breaks import struck_twice, struck_without_strength
-from trainer.listening.growing import Growing
+from trainer.listening.growing_sound import GrowingSound
 from trainer.listening.hearing import Hearing, hear
 from trainer.listening.sound import Sound
 
@@ -122,7 +122,7 @@ def test_it_is_the_same_in_a_sound_that_grows() -> None:
     def told(hearing: Hearing) -> list[tuple[float, float] | None]:
         return [(heard.at_s, heard.strength) if heard else None for heard in hearing.strokes]
 
-    growing = Growing(whole.rate)
+    growing = GrowingSound(whole.rate)
     for begin in range(0, len(whole.samples), 2 * whole.rate):
         growing.add(whole.samples[begin : begin + 2 * whole.rate])
         hear(growing.sound(), chosen.written)

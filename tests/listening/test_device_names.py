@@ -5,7 +5,7 @@ import subprocess
 import pytest
 
 from tests.sound_servers import Pulse
-from trainer.listening.device_names import DeviceName, described, driven_device, real_device
+from trainer.listening.devices import DeviceName, described, driven_device, real_device
 
 
 def test_a_device_of_its_own_name_is_itself() -> None:

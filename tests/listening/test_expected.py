@@ -4,8 +4,8 @@ from fractions import Fraction
 
 import pytest
 
-from trainer.listening.expected import written_part
-from trainer.listening.written import Figure
+from trainer.listening.written import GallopNote
+from trainer.listening.written_part import written_part
 from trainer.music.riff import Riff
 from trainer.notation.read import read
 
@@ -43,7 +43,7 @@ def test_a_riff_becomes_strokes_with_names(riff: Riff) -> None:
     written = written_part(riff, "guitar 1", Fraction(90))
     first = written.strokes[:3]
     assert [stroke.count for stroke in first] == ["1", "1 &", "1 a"]
-    assert [stroke.figure for stroke in first] == [Figure.LONG, Figure.FIRST_SHORT, Figure.SECOND_SHORT]
+    assert [stroke.figure for stroke in first] == [GallopNote.LONG, GallopNote.FIRST_SHORT, GallopNote.SECOND_SHORT]
     assert [stroke.pick for stroke in first] == ["down", "down", "up"]
     assert first[1].at == Fraction(1, 3)
     assert all(stroke.muted for stroke in first)

@@ -6,17 +6,18 @@ import pytest
 
 from tests.listening.laid import first, laid, shifted, told, without
 from tests.listening.plucked import gallop, line
+from trainer.listening.faults import Fault, by_weight
 from trainer.listening.judging import Judgement
 from trainer.listening.performance import Extra, PlayedStroke
-from trainer.listening.written import Written
-from trainer.practice.verdict import Outcome
+from trainer.listening.written import WrittenPart, WrittenStroke
+from trainer.practice.verdict import Outcome, Reason
 
 RIFF = (40, 43, 45, 47, 50, 52, 50, 47, 45, 43, 47, 50, 52, 55, 52, 50) * 2
 STANDARD = (64, 59, 55, 50, 45, 40)
 PART = line(RIFF, 120)
 
 
-def on_strings(string: int) -> Written:
+def on_strings(string: int) -> WrittenPart:
     """The part with every stroke on one string of a guitar in standard tuning."""
     strokes = tuple(replace(stroke, strings=(string,)) for stroke in PART.strokes)
     return replace(PART, strokes=strokes, opens=STANDARD)
@@ -116,7 +117,7 @@ def test_a_stray_stroke_of_a_place_that_is_off_is_told_beside_it() -> None:
     written = gallop(120, bars=4)
     performance = laid(written, lambda index, s: 75.0 if index == 14 else 22.0 if s.figure.is_second else 0.0)
     kinds = [fault.kind for fault in told(performance).faults]
-    assert kinds == ["stray", "place"]
+    assert kinds == ["place", "stray"]
 
 
 def test_a_stray_stroke_in_a_flattened_gallop_is_told_beside_it() -> None:
@@ -124,8 +125,46 @@ def test_a_stray_stroke_in_a_flattened_gallop_is_told_beside_it() -> None:
     off = {"first sixteenth": -36.0, "second sixteenth": -18.0}
     performance = laid(written, lambda index, s: off.get(s.figure.value, 0.0) + (60.0 if index == 18 else 0.0))
     judgement = told(performance)
-    assert [fault.kind for fault in judgement.faults] == ["stray", "gallop"]
-    assert "Bar 2, count 3: the eighth is 5" in sentences(judgement)[0]
+    assert [fault.kind for fault in judgement.faults] == ["gallop", "stray"]
+    assert "Bar 2, count 3: the eighth is 5" in sentences(judgement)[1]
+
+
+FLAT_MS = {"first sixteenth": -53.0, "second sixteenth": -26.5}
+"""A gallop at 120 bpm whose long to short is 1.3."""
+
+
+@pytest.mark.parametrize("bar", [1, 2, 3, 5])
+def test_a_gallop_that_flattens_in_one_bar_and_recovers_is_named_with_its_bar(bar: int) -> None:
+    written = gallop(120, bars=5)
+    performance = laid(written, lambda k, s: FLAT_MS.get(s.figure.value, 0.0) if s.bar == bar else k % 3 - 1.0)
+    judgement = told(performance)
+    assert [fault.kind for fault in judgement.faults] == ["gallop"]
+    assert judgement.faults[0].reason.bar == bar
+    assert judgement.faults[0].brief == f"bar {bar}: gallop flat (1.3, want 2.0)"
+    assert judgement.action is not None and judgement.action.first_bar == bar
+
+
+def test_bars_between_which_the_gallop_recovers_are_counted() -> None:
+    written = gallop(120, bars=6)
+    performance = laid(written, lambda k, s: FLAT_MS.get(s.figure.value, 0.0) if s.bar in (2, 5) else k % 3 - 1.0)
+    assert "flattens in bar 2, and in one more bar:" in sentences(told(performance))[0]
+
+
+def test_four_flattened_gallops_outweigh_one_late_stroke() -> None:
+    written = gallop(120, bars=4)
+
+    def late(index: int, stroke: WrittenStroke) -> float:
+        return FLAT_MS.get(stroke.figure.value, 0.0) if stroke.bar == 2 else 70.0 if index == 38 else index % 3 - 1.0
+
+    faults = told(laid(written, late)).faults
+    assert [(fault.kind, fault.strokes) for fault in faults] == [("gallop", 8), ("stray", 1)]
+    assert faults[1].brief == "bar 4, 1 a: 72 ms late"
+
+
+def test_what_is_no_reason_to_fail_comes_last_whatever_its_weight() -> None:
+    light = Fault("missed", Reason("One."), (1, 1), True, strokes=1)
+    heavy = Fault("drift", Reason("Two."), (1, 4), False, strokes=30)
+    assert by_weight([heavy, light]) == (light, heavy)
 
 
 def test_what_to_do_next() -> None:

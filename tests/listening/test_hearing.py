@@ -8,7 +8,7 @@ import pytest
 from tests.listening.plucked import RATE, Played, gallop, line, player, record
 from trainer.listening.hearing import Hearing, hear
 from trainer.listening.sound import Sound
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 
 RIFF = (40, 40, 43, 45, 47, 50, 52, 50, 55, 57, 59, 57, 52, 50, 47, 45)
 
@@ -18,7 +18,7 @@ def errors_ms(hearing: Hearing, notes: list[Played]) -> np.ndarray:
     return off - np.median(off)
 
 
-def take(written: Written, notes: list[Played], **chain: float) -> Sound:
+def take(written: WrittenPart, notes: list[Played], **chain: float) -> Sound:
     return record(notes, float(written.length) + 2.0, **chain)  # type: ignore[arg-type]
 
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from tests.listening.plucked import RATE, gallop, late, line, player, record
-from trainer.listening.judging import Judgement, Settings, judge_sound
+from trainer.listening.judging import Judgement, JudgeSettings, judge_sound
 from trainer.listening.sound import Sound
-from trainer.listening.written import Figure, Written
+from trainer.listening.written import GallopNote, WrittenPart
 from trainer.practice.verdict import Outcome
 
 RIFF = (40, 43, 45, 47, 50, 52, 50, 47, 45, 43, 47, 50, 52, 55, 52, 50) * 2
@@ -19,13 +19,13 @@ def sentence(judgement: Judgement) -> str:
     return judgement.verdict.reasons[0].sentence
 
 
-def heard(written: Written, seed: int = 1, **changes: float) -> Sound:
+def heard(written: WrittenPart, seed: int = 1, **changes: float) -> Sound:
     return record(player(written, seed=seed, **changes), float(written.length) + 2.5)
 
 
 def test_a_late_sixteenth_is_told_from_the_bar_where_it_begins() -> None:
     written = gallop(120, bars=8)
-    which = [k for k, s in enumerate(written.strokes) if s.figure is Figure.SECOND_SHORT and s.bar >= 5]
+    which = [k for k, s in enumerate(written.strokes) if s.figure is GallopNote.SECOND_SHORT and s.bar >= 5]
     sound = record(late(player(written, jitter_ms=3), which, 22), float(written.length) + 2)
     told = sentence(judge_sound(sound, written))
     assert "second sixteenth" in told
@@ -35,7 +35,7 @@ def test_a_late_sixteenth_is_told_from_the_bar_where_it_begins() -> None:
 def test_a_steady_bias_is_a_habit_where_the_start_is_known() -> None:
     written = line(RIFF, 120)
     sound = record(player(written, start_s=0.985, jitter_ms=3), float(written.length) + 2)
-    judgement = judge_sound(sound, written, Settings(start_s=1.0))
+    judgement = judge_sound(sound, written, JudgeSettings(start_s=1.0))
     assert judgement.verdict.outcome is Outcome.CLEAN
     assert "15 ms ahead of the click" in judgement.habit
     assert "habit" in judgement.habit
@@ -127,7 +127,7 @@ def test_a_loop_that_comes_through_the_microphone_is_noticed() -> None:
     sound = heard(written)
     loop = record(player(gallop(120, bars=4), 0.7, seed=9), sound.seconds, seed=9)
     leaking = Sound(sound.samples + np.roll(loop.samples, 900) * np.float32(0.1), RATE)
-    told, clean = (judge_sound(item, written, Settings(loop=loop)).warnings for item in (leaking, sound))
+    told, clean = (judge_sound(item, written, JudgeSettings(loop=loop)).warnings for item in (leaking, sound))
     assert "through the microphone" in told[0]
     assert clean == ()
 

@@ -11,13 +11,14 @@ from trainer.listening.bands import Bands
 from trainer.listening.judging import judge_midi, unjudged
 from trainer.listening.marks import kept_marks
 from trainer.listening.midi_take import MidiNote, MidiTake
+from trainer.listening.take_info import TakeInfo
 from trainer.listening.takes import Takes
-from trainer.listening.written import Stroke, Written
+from trainer.listening.written import WrittenPart, WrittenStroke
 
 PITCHES = (40, 43, 47, 45)
-WRITTEN = Written(
+WRITTEN = WrittenPart(
     tuple(
-        Stroke(Fraction(k, 4), Fraction(1, 4), (PITCHES[k % 4],), bar=k // 8 + 1, count=str(k % 8 + 1))
+        WrittenStroke(Fraction(k, 4), Fraction(1, 4), (PITCHES[k % 4],), bar=k // 8 + 1, count=str(k % 8 + 1))
         for k in range(16)
     ),
     Fraction(4),
@@ -58,6 +59,6 @@ def test_a_take_that_could_not_be_followed_has_no_marks_and_no_take_has_too_many
 def test_they_are_kept_with_the_take(tmp_path: Path) -> None:
     takes, take = Takes(tmp_path), played({3: 32})
     at = datetime(2031, 5, 4, tzinfo=UTC)
-    kept = takes.keep(take, judge_midi(take, WRITTEN), {"riff": "x"}, at)
-    assert kept.marks == ("bar 1, count 4: 32 ms late",)
-    assert takes.keep(take, None, {}, at).marks is None
+    kept = takes.keep(take, judge_midi(take, WRITTEN), TakeInfo(riff="x"), at)
+    assert kept.info.marks == ("bar 1, count 4: 32 ms late",)
+    assert takes.keep(take, None, TakeInfo(), at).info.marks is None

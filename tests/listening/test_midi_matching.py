@@ -10,12 +10,12 @@ from tests.listening.plucked import gallop, line
 from trainer.listening.midi_matching import match_midi
 from trainer.listening.midi_take import MidiNote, MidiTake
 from trainer.listening.performance import Performance
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 
 TICK = Fraction(1, 1920)
 
 
-def part(random: Random) -> Written:
+def part(random: Random) -> WrittenPart:
     tempo = random.choice((90, 120, 150, 180))
     if random.random() < 0.3:
         return gallop(tempo, bars=random.randint(2, 6))
@@ -31,7 +31,7 @@ class Performer:
     Two faults never meet: whether a note before a missing one is early or somebody else's could not be told.
     """
 
-    def __init__(self, written: Written, random: Random) -> None:
+    def __init__(self, written: WrittenPart, random: Random) -> None:
         self.notes: list[MidiNote] = []
         self.missed: set[int] = set()
         self.wrong: dict[int, int] = {}

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from tests.listening.plucked import gallop, player, record
-from trainer.listening.ahead import JudgesHere, Question
 from trainer.listening.bands import Bands
-from trainer.listening.pass_judging import judge_cut_pass
+from trainer.listening.judging import judge_cut_pass
+from trainer.listening.live_judge import LocalJudge, Question
 from trainer.listening.sound import Sound
 from trainer.listening.soundness import NOTHING
 from trainer.practice.verdict import Outcome
@@ -46,9 +46,9 @@ def test_a_pass_that_cannot_be_followed_is_looked_for_elsewhere_if_it_holds_note
         asked.append(named["guesses"])
         return judge_cut_pass(*given, **named)  # type: ignore[arg-type]
 
-    monkeypatch.setattr("trainer.listening.ahead.judge_cut_pass", counted)
+    monkeypatch.setattr("trainer.listening.live_judge.judge_cut_pass", counted)
     noise = np.random.default_rng(4).normal(0, 0.05, round(SECONDS * RATE)).astype(np.float32)
-    judges = JudgesHere()
+    judges = LocalJudge()
     judges.begin(RATE)
     judges.add(cut(BEGINS_S + 0.12).samples if of_notes else noise)
     found = judges.judge(Question(WRITTEN, BEGINS_S - 0.03, Bands(), guesses=(-0.05,)))

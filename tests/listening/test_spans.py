@@ -5,8 +5,7 @@ from fractions import Fraction
 import pytest
 
 from trainer.arranging.realise import realise_exercise
-from trainer.listening.expected import written_part
-from trainer.listening.spans import Span, bar_ends, first_bars, seconds_to, written_spans
+from trainer.listening.written_part import RiffBars, bar_ends, first_bars, seconds_to, written_part, written_pass
 from trainer.music.riff import Riff
 from trainer.notation.read import read
 
@@ -62,19 +61,19 @@ def riffs() -> tuple[Riff, ...]:
     return realise_exercise(read(FORM, "two-weirs.md")).riffs
 
 
-def spans(riffs: tuple[Riff, ...]) -> list[Span]:
-    return [Span(riff, 1, len(riff.meters)) for riff in riffs]
+def spans(riffs: tuple[Riff, ...]) -> list[RiffBars]:
+    return [RiffBars(riff, 1, len(riff.meters)) for riff in riffs]
 
 
 def test_one_riff_is_what_it_always_was(riffs: tuple[Riff, ...]) -> None:
     upper = riffs[0]
-    assert written_spans([Span(upper, 2, 2)], "guitar 1", Fraction(1, 2)) == written_part(
+    assert written_pass([RiffBars(upper, 2, 2)], "guitar 1", Fraction(1, 2)) == written_part(
         upper, "guitar 1", Fraction(60), (2, 2)
     )
 
 
 def test_every_riff_keeps_its_own_tempo_and_its_marks(riffs: tuple[Riff, ...]) -> None:
-    written = written_spans(spans(riffs), "guitar 1", Fraction(1))
+    written = written_pass(spans(riffs), "guitar 1", Fraction(1))
     at = [stroke.at for stroke in written.strokes]
     half, third = Fraction(1, 2), Fraction(60, 160)
     assert at == [
@@ -87,13 +86,13 @@ def test_every_riff_keeps_its_own_tempo_and_its_marks(riffs: tuple[Riff, ...]) -
 
 
 def test_a_slower_share_is_slower_everywhere(riffs: tuple[Riff, ...]) -> None:
-    whole, half = (written_spans(spans(riffs), "guitar 1", share) for share in (Fraction(1), Fraction(1, 2)))
+    whole, half = (written_pass(spans(riffs), "guitar 1", share) for share in (Fraction(1), Fraction(1, 2)))
     assert [2 * stroke.at for stroke in whole.strokes] == [stroke.at for stroke in half.strokes]
     assert half.tempo_bpm == 60
 
 
 def test_bars_are_counted_through_and_places_stand_in_the_pass(riffs: tuple[Riff, ...]) -> None:
-    written = written_spans(spans(riffs), "guitar 1", Fraction(1), first_bar=5)
+    written = written_pass(spans(riffs), "guitar 1", Fraction(1), first_bar=5)
     assert [stroke.bar for stroke in written.strokes] == [5] * 4 + [6] * 4 + [8] * 3
     assert written.strokes[-3].offset == 3 and written.strokes[-3].place == "bar 8, count 1"
     assert [name for name, _ in written.others] == ["bass"]
@@ -101,11 +100,11 @@ def test_bars_are_counted_through_and_places_stand_in_the_pass(riffs: tuple[Riff
 
 def test_a_part_that_never_plays_is_told(riffs: tuple[Riff, ...]) -> None:
     with pytest.raises(ValueError, match="no part on strings called 'guitar 2'"):
-        written_spans(spans(riffs), "guitar 2", Fraction(1))
+        written_pass(spans(riffs), "guitar 2", Fraction(1))
 
 
 def test_of_a_pass_that_was_broken_off_only_whole_bars_are_left(riffs: tuple[Riff, ...]) -> None:
-    written = written_spans(spans(riffs), "guitar 1", Fraction(1))
+    written = written_pass(spans(riffs), "guitar 1", Fraction(1))
     ends = bar_ends(spans(riffs), Fraction(1))
     first = first_bars(written, ends, 1)
     assert first is not None and len(first.strokes) == 4 and first.length == 2

@@ -8,25 +8,25 @@ import pytest
 
 from tests.listening.plucked import RATE, Played, line, player, record
 from trainer.listening.hearing import Hearing, hear
+from trainer.listening.judgement_json import judgement_as_json
 from trainer.listening.judging import judge_sound
 from trainer.listening.midi_matching import match_midi
 from trainer.listening.midi_take import MidiNote, MidiTake
-from trainer.listening.plain import as_plain
 from trainer.listening.sound import Sound
 from trainer.listening.strum import RATE as DULL
 from trainer.listening.strum import can_be_told, strum
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 
 THIRDS = ((52, 55), (54, 57), (55, 59), (57, 60), (59, 62), (60, 64), (62, 66), (64, 67))
 
 
-def strummed(written: Written, seed: int = 3) -> list[Played]:
+def strummed(written: WrittenPart, seed: int = 3) -> list[Played]:
     """Every chord with a strum of its own, up to 14 ms."""
     rng = np.random.default_rng(seed)
     return [replace(note, strum_s=float(rng.uniform(0.0, 0.014))) for note in player(written)]
 
 
-def heard(written: Written, notes: list[Played], drive: float = 0.0, gain: float = 1.0) -> Hearing:
+def heard(written: WrittenPart, notes: list[Played], drive: float = 0.0, gain: float = 1.0) -> Hearing:
     sound = record(notes, float(written.length) + 1.5, drive=drive)
     return hear(Sound(sound.samples * np.float32(gain), RATE), written)
 
@@ -65,7 +65,7 @@ def test_the_verdict_tells_how_far_the_strings_lie_apart_and_each_chord_its_inte
     notes = [replace(note, strum_s=0.010) for note in player(written)]
     judgement = judge_sound(record(notes, float(written.length) + 1.5), written)
     assert "The strings of your chords follow within " in judgement.habit
-    strokes = as_plain(judgement)["strokes"]
+    strokes = judgement_as_json(judgement)["strokes"]
     told = [item for item in strokes if item["strum_ms"] is not None]
     assert told and all(low <= item["strum_ms"] <= high for item in told for low, high in [item["strum_within_ms"]])
     single = line((52, 54, 55, 57) * 4, 120)

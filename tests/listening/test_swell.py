@@ -5,15 +5,15 @@ import pytest
 
 from tests.listening.plucked import RATE, Played, gallop, line, player, record, string
 from trainer.listening.hearing import Hearing, hear
-from trainer.listening.judging import Settings, judge_sound
+from trainer.listening.judging import JudgeSettings, judge_sound
 from trainer.listening.sound import Sound
 from trainer.listening.swell import blur_ms, lead
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 
 SWELLS_S = 0.022
 
 
-def swelling(written: Written, starts: list[float], touch: float) -> Sound:
+def swelling(written: WrittenPart, starts: list[float], touch: float) -> Sound:
     """Every stroke touches the ear at its time and swells up 22 ms later, as some sampled tones do."""
     rng = np.random.default_rng(4)
     out = rng.normal(0, 1e-4, int((float(written.length) + 2) * RATE))
@@ -77,9 +77,9 @@ def test_a_plucked_string_is_not_moved_and_hardly_blurred(drive: float) -> None:
 def test_where_attacks_swell_early_and_late_are_less_sure(monkeypatch: pytest.MonkeyPatch) -> None:
     written = line((57, 59, 60, 62, 64, 62, 60, 59) * 2, 100)
     sound = record(player(written, start_s=1.0), float(written.length) + 1.5)
-    sharp = judge_sound(sound, written, Settings(start_s=1.0)).timing
+    sharp = judge_sound(sound, written, JudgeSettings(start_s=1.0)).timing
     monkeypatch.setattr("trainer.listening.hearing.blur_ms", lambda *_: 12.0)
-    blurred = judge_sound(sound, written, Settings(start_s=1.0)).timing
+    blurred = judge_sound(sound, written, JudgeSettings(start_s=1.0)).timing
     assert sharp is not None and blurred is not None
     assert blurred.bias.high - blurred.bias.value > 12 > sharp.bias.high - sharp.bias.value
     assert blurred.spread == sharp.spread

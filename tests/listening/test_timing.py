@@ -10,10 +10,10 @@ import pytest
 from tests.listening.laid import Off, first, laid, told
 from tests.listening.plucked import gallop, line
 from trainer.listening.bands import Bands
-from trainer.listening.expected import written_part
 from trainer.listening.performance import Performance
 from trainer.listening.timing import Timing, timing
-from trainer.listening.written import Figure, Written
+from trainer.listening.written import GallopNote, WrittenPart
+from trainer.listening.written_part import written_part
 from trainer.notation.read import read
 from trainer.practice.verdict import Outcome
 
@@ -29,7 +29,7 @@ def figures(performance: Performance, confidence: float = 0.95) -> Timing:
     return found
 
 
-def marked(written: Written, **changes: Callable[[int], object]) -> Written:
+def marked(written: WrittenPart, **changes: Callable[[int], object]) -> WrittenPart:
     """A part with some strokes marked, by their number."""
     strokes = tuple(
         replace(stroke, **{name: value(index) for name, value in changes.items()})  # type: ignore[arg-type]
@@ -67,7 +67,7 @@ def test_drift_is_told_from_the_first_stroke_to_the_last(gained: float) -> None:
 
 
 def test_a_place_in_the_figure_is_told_by_its_name() -> None:
-    late = {Figure.SECOND_SHORT: 22.0}
+    late = {GallopNote.SECOND_SHORT: 22.0}
     performance = laid(GALLOP, lambda _, stroke: late.get(stroke.figure, 0.0))
     group = figures(performance).group("second sixteenth")
     assert group is not None
@@ -104,7 +104,7 @@ def test_a_bar_that_lies_off_as_a_whole_is_told() -> None:
 @pytest.mark.parametrize("ratio", [1.3, 1.5, 2.8])
 def test_the_gallops_ratio_is_found_with_its_interval(ratio: float) -> None:
     sixteenth = 500 / (ratio + 2)
-    off = {Figure.FIRST_SHORT: 250 - 2 * sixteenth, Figure.SECOND_SHORT: 125 - sixteenth}
+    off = {GallopNote.FIRST_SHORT: 250 - 2 * sixteenth, GallopNote.SECOND_SHORT: 125 - sixteenth}
     performance = laid(GALLOP, lambda _, stroke: off.get(stroke.figure, 0.0))
     found = figures(performance).gallop
     assert found is not None
@@ -117,7 +117,7 @@ def test_the_gallops_ratio_is_found_with_its_interval(ratio: float) -> None:
 
 @pytest.mark.parametrize(("bars", "since"), [(4, 2), (4, 3), (8, 5), (8, 7)])
 def test_a_gallop_that_flattens_is_told_from_the_bar_where_it_begins(bars: int, since: int) -> None:
-    off = {Figure.FIRST_SHORT: -36.0, Figure.SECOND_SHORT: -18.0}
+    off = {GallopNote.FIRST_SHORT: -36.0, GallopNote.SECOND_SHORT: -18.0}
     performance = laid(gallop(120, bars=bars), lambda _, s: off.get(s.figure, 0.0) if s.bar >= since else 0.0)
     assert re.match(rf"The gallop flattens from bar {since}, count 1 on: long to short is 1\.[45]", first(performance))
     assert len(told(performance).verdict.reasons) == 1
@@ -133,7 +133,7 @@ def test_the_gallops_interval_holds_the_truth_as_often_as_it_says(bars: int) -> 
     assert inside >= 0.93 * MANY
 
 
-def triplets() -> Written:
+def triplets() -> WrittenPart:
     counts = "count | 1 3 & 4 6 & 7 9 & 10 12 & | 1 3 & 4 6 & 7 9 & 10 12 & |"
     frets = "6     | 0 0 0 0 0 0 3 0 0 5  0  0 | 8 8 8 8 8 8 7 7 7 5  5  5 |"
     text = (
@@ -183,7 +183,7 @@ def test_a_group_at_the_bands_edge_is_claimed_no_oftener_than_the_interval_allow
     """Second sixteenths exactly as late as is just noticed; each claim is held to 95 % over all of them."""
     edge = Bands().noticed(float(GALLOP.strokes[2].length))
     late = sum(
-        bool(first(laid(GALLOP, lambda _, s: edge if s.figure is Figure.SECOND_SHORT else 0.0, 4.0, seed)))
+        bool(first(laid(GALLOP, lambda _, s: edge if s.figure is GallopNote.SECOND_SHORT else 0.0, 4.0, seed)))
         for seed in range(MANY)
     )
     assert late <= 0.05 * MANY

@@ -16,9 +16,9 @@ import soundfile
 
 from trainer.listening.hearing import Hearing
 from trainer.listening.sound import Sound
-from trainer.listening.written import Figure, Stroke, Written
+from trainer.listening.written import GallopNote, WrittenPart, WrittenStroke
 
-FIGURES = {None: Figure.NONE, "e": Figure.LONG, "s1": Figure.FIRST_SHORT, "s2": Figure.SECOND_SHORT}
+FIGURES = {None: GallopNote.NONE, "e": GallopNote.LONG, "s1": GallopNote.FIRST_SHORT, "s2": GallopNote.SECOND_SHORT}
 SAME_S = 0.03
 
 
@@ -28,7 +28,7 @@ class TrueTake:
 
     name: str
     sound: Sound
-    written: Written
+    written: WrittenPart
     notes: tuple[dict[str, Any], ...]
     ghosts: tuple[float, ...]
     drive: float = 0.0
@@ -67,20 +67,20 @@ def true_takes(folder: Path) -> list[TrueTake]:
     return found
 
 
-def written(values: dict[str, Any]) -> Written:
+def written(values: dict[str, Any]) -> WrittenPart:
     """The written part of a take's truth, in 4/4."""
     beat = Fraction(60) / Fraction(values["bpm"])
     strokes = []
     for item in values["score"]:
         at, length = (Fraction(item[key]).limit_denominator(48) for key in ("beat", "dur"))
         strokes.append(
-            Stroke(
+            WrittenStroke(
                 at * beat, length * beat, tuple(item["pitches"]), int(at // 4) + 1, str(at % 4 + 1),
                 slurred=item["art"] == "hammer", figure=FIGURES[item["role"]], muted=item["art"] == "pm",
                 offset=at / 4,
             )
         )  # fmt: skip
-    return Written(tuple(strokes), strokes[-1].at + strokes[-1].length, values["bpm"])
+    return WrittenPart(tuple(strokes), strokes[-1].at + strokes[-1].length, values["bpm"])
 
 
 @dataclass

@@ -1,6 +1,6 @@
 import pytest
 
-from trainer.music.part import HarmonyPart, Pedal
+from trainer.music.part import HarmonyPart, PedalNote
 from trainer.music.pitch import Pitch
 from trainer.music.problem import ProblemsError
 from trainer.notation.read import read
@@ -40,12 +40,12 @@ def harmony(text: str) -> HarmonyPart:
 
 
 def test_a_pedal_is_an_interval() -> None:
-    assert harmony('interval = "pedal E3"').distance == Pedal(Pitch.parse("E3"))
+    assert harmony('interval = "pedal E3"').distance == PedalNote(Pitch.parse("E3"))
 
 
 def test_a_pedal_may_be_an_exception() -> None:
     part = harmony('interval = "third above"\nexcept = [{ bar = 2, count = "3", interval = "pedal B4" }]')
-    assert part.exceptions[0].distance == Pedal(Pitch.parse("B4"))
+    assert part.exceptions[0].distance == PedalNote(Pitch.parse("B4"))
 
 
 def test_every_option_is_read_and_written() -> None:

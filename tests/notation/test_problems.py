@@ -1,10 +1,14 @@
 """Every mistake a player can make in a file: a sentence with its place, what is allowed, and the nearest right word."""
 
+from dataclasses import asdict
+
 import pytest
 
 from tests.notation.iron import IRON
+from trainer.music.exercise import LADDER_BOUNDS
 from trainer.music.problem import Problem, ProblemsError
 from trainer.notation.read import read
+from trainer.practice.ladder_rules import Rise, rules_for
 
 # What is replaced by what; the piece at whose line and column the problem stands; words of the message.
 CASES = {
@@ -14,7 +18,7 @@ CASES = {
         (25, 8),
         "stands under no count",
     ),
-    "a note over two counts": ("6     | 0 0 0", "6     | 0 8b9", (25, 11), r"runs over two counts \(& and a\)"),
+    "a note over two counts": ("6     | 0 0 0", "6     | 0  8b9", (25, 12), r"runs over two counts \(& and a\)"),
     "a bar too long": ("3 & a 4 & a | 1", "3 & a 4 & 5 | 1", (23, 31), "count 5 in a bar of 4/4: the bar is longer"),
     "a bar too short": (
         "2 & a 3 & 4 & |\n5 ",
@@ -29,7 +33,7 @@ CASES = {
         '"o" is not a count .allowed: a beat',
     ),
     "counts out of order": ("count | 1 & a 2", "count | 1 a & 2", (23, 13), "comes too late"),
-    "parts that disagree on bars": ("| % |\nsnare", "|\nsnare", (32, 1), "the count row 1 bar"),
+    "parts that disagree on bars": ("| % |\nsnare", "|\nsnare", (31, 1), "the count row has 1 bar, every other row 2"),
     "an unknown key": ('key = "E aeolian"', 'key = "E aeolean"', (3, 1), 'Did you mean "E aeolian"'),
     "an unknown mode": ('"B locrian"', '"B lochrian"', (39, 1), 'Did you mean "B locrian"'),
     "a key that is no key": ("meter =", "metre =", (4, 1), 'Did you mean "meter"'),
@@ -51,7 +55,12 @@ CASES = {
     "a repeat of a million": ("3 & 4 & |\n5 ", "3 & 4 & | x1000000\n5 ", (23, 57), "cannot be played 1000000 times"),
     "a harmony that follows itself": ('follows = "guitar 1"', 'follows = "guitar 2"', (49, 0), "follows itself"),
     "invalid TOML": ("tempo = { start = 92,", "tempo = { start == 92,", (5, 18), "not valid TOML"),
-    "a form that plays what is not there": ('"Signal fires"]', '"Signal fire"]', (6, 1), 'Did you mean "Signal fires"'),
+    "a form that plays what is not there": (
+        '"Signal fires"]',
+        '"Signal fire"]',
+        (6, 24),
+        'Did you mean "Signal fires"',
+    ),
     "an unknown row": ("\nmute  |", "\nmuted |", (26, 1), 'Did you mean "mute"'),
     "an unknown kind of block": ("```harmony guitar 2", "```harmoni guitar 2", (49, 4), 'Did you mean "harmony"'),
     "an unknown drum stroke": ("snare |     x", "snare |     y", (32, 13), "x hit, X accented, o ghost"),
@@ -141,3 +150,29 @@ def test_a_hint_that_asks_ends_as_a_question() -> None:
     tells = Problem("a.md", 1, 1, "the bar is short", hint="Add a rest")
     assert str(asks).endswith('is not known. Did you mean "E aeolian"?')
     assert str(tells).endswith("the bar is short. Add a rest.")
+
+
+def _with_ladder(ladder: str) -> str:
+    return IRON.replace("\n[parts.", f"\n[ladder]\n{ladder}\n[parts.", 1)
+
+
+def test_what_no_ladder_can_follow_is_told_at_its_place() -> None:
+    text = _with_ladder('passes = 21\nmiss = 11\nstep = "51%"\nbeyond = 26\n')
+    with pytest.raises(ProblemsError) as caught:
+        read(text, "iron.md")
+    first = text.split("\n").index("passes = 21") + 1
+    assert [(problem.line, problem.what, problem.allowed) for problem in caught.value.problems] == [
+        (first, '"passes" cannot be 21', "1 to 20"),
+        (first + 1, '"miss" cannot be 11', "0 to 10"),
+        (first + 2, "\"step\" cannot be '51%'", 'bpm such as "4", or per cent such as "3%", 0.1 to 50'),
+        (first + 3, '"beyond" cannot be 26', 'per cent such as "3%", 0 to 25'),
+    ]
+
+
+@pytest.mark.parametrize("number", [0, 1])
+def test_the_ladder_climbs_with_every_figure_a_file_may_ask_for(number: int) -> None:
+    asked = {name: bounds[number] for name, bounds in LADDER_BOUNDS.items()}
+    found = read(_with_ladder("".join(f"{name} = {value}\n" for name, value in asked.items())), "iron.md").ladder
+    rules = rules_for(92, 168, asdict(found))
+    assert (rules.passes, rules.miss, rules.beyond) == (asked["passes"], asked["miss"], asked["beyond"])
+    assert rules.step == Rise(asked["step"], "bpm")

@@ -9,9 +9,8 @@ import time
 from pathlib import Path
 
 from tests.sound_servers import jack_server, wait_until
+from trainer.playback.channel_layout import Channel, ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Channel, Layout
-from trainer.playback.midi_ports import open_input
 from trainer.playback.midi_source import MidiSource, SourceGoneError
 from trainer.playback.port_sink import PortSink
 from trainer.playback.sink import SinkGoneError
@@ -19,12 +18,10 @@ from trainer.playback.sink import SinkGoneError
 
 def sink(server: "subprocess.Popen[bytes]") -> None:
     """Say when the sink told it, and when it was closed."""
-    heard: list[list[int]] = []
-    listener, _ = open_input("outside synth", "jack", virtual=True)
-    listener.set_callback(lambda event, _data: heard.append(event[0]))
+    listener = MidiSource("outside synth", "jack", virtual=True)
     port = PortSink("outside synth")
-    port.prepare(Layout((Channel("bass", 1, 2),)), [Event(0, Kind.NOTE_ON, 0, 60, 100)])
-    wait_until(lambda: [0x92, 60, 100] in heard, "the note")
+    port.prepare(ChannelLayout((Channel("bass", 1, 2),)), [Event(0, Kind.NOTE_ON, 0, 60, 100)])
+    wait_until(lambda: (0x92, 60, 100) in [each.message for each in listener.take()], "the note")
     server.kill()
     begin = time.monotonic()
     try:

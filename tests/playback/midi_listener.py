@@ -44,7 +44,11 @@ class Listener:
         self._lines = cast(IO[str], self._process.stdout)
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
-        wait_until(lambda: any(port.name == PORT for port in midi_outputs("jack")), "the listener's port")
+        try:
+            wait_until(lambda: any(port.name == PORT for port in midi_outputs("jack")), "the listener's port")
+        except TimeoutError:
+            self.close()
+            raise
 
     def _read(self) -> None:
         for line in self._lines:

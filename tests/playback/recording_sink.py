@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Layout
 
 
 class RecordingSink:
@@ -24,7 +24,7 @@ class RecordingSink:
     def now(self) -> int:
         return self._now
 
-    def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
+    def prepare(self, layout: ChannelLayout, events: Sequence[Event]) -> None:
         self.layout = layout
         self.prepared = list(events)
         self._queue = []

@@ -6,16 +6,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.playback.changing import change
 from tests.playback.recording_sink import CuttingSink, RecordingSink
 from tests.playback.riffs import band, exercise, guitar, melody_bar, riff
 from tests.playback.test_transport import RIG, ons, run, timeline
 from trainer.music.meter import Meter
-from trainer.playback.counting import EARLIEST, LATEST
 from trainer.playback.mix import Mix
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
 from trainer.playback.position import State
 from trainer.playback.share import PassReport
+from trainer.playback.stretch import EARLIEST, LATEST
 from trainer.playback.timeline import Timeline
 from trainer.playback.transport import Transport
 
@@ -120,7 +121,7 @@ def test_the_last_pass_stopped_after_it_counts_leaves_nothing_to_play() -> None:
 @pytest.mark.parametrize("late", [1200, 9600])
 def test_a_runner_that_was_held_up_over_the_end_loses_no_pass_however_it_is_stopped(late: int) -> None:
     line = timeline(band(1, 120))
-    for stop in (Transport.stop, Transport.rewind, lambda t: t.seek(0), lambda t: t.set_loop(Loop(0, 0))):
+    for stop in (Transport.stop, Transport.rewind, lambda t: t.seek(0), lambda t: change(t, loop=Loop(0, 0))):
         sink, told = CuttingSink(), list[PassReport]()
         transport = Transport(line, sink, Plan(Loop(0, 0), passes=None), on_pass=told.append)
         transport.play(BEGIN)

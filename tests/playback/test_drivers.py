@@ -1,5 +1,8 @@
 """Which drivers there are, on the real library."""
 
+import socket
+from pathlib import Path
+
 import pytest
 
 from trainer.playback.audio_out import Device, open_audio
@@ -8,10 +11,10 @@ from trainer.playback.drivers import (
     DEFAULTS,
     Buffering,
     NoSoundError,
-    audio_devices,
     audio_drivers,
     buffering,
     jack_server,
+    pipewire_runs,
     to_try,
 )
 from trainer.playback.fluid import BLOCK, SynthError
@@ -49,11 +52,6 @@ def test_a_players_choice_replaces_the_usual():
     assert buffering("alsa", periods=3) == Buffering(DEFAULTS["alsa"].period, 3)
 
 
-def test_devices_are_listed_by_name_where_a_driver_lists_them():
-    for driver in audio_drivers():
-        assert all(isinstance(name, str) for name in audio_devices(driver))
-
-
 def test_the_jack_servers_rate_and_period_are_asked(jack):
     assert jack_server() == (48000, 64)
 
@@ -72,3 +70,13 @@ def test_a_device_that_is_not_there_is_told_by_its_name(tiny_bank):
 def test_a_period_that_no_driver_takes_is_told(pulse, tiny_bank, period):
     with pytest.raises(SynthError, match=r"does not take .* audio.period-size"):
         open_audio(tiny_bank, SynthOptions(), Device("pulseaudio", period=period))
+
+
+def test_pipewire_is_tried_only_where_its_socket_is(tmp_path: Path) -> None:
+    assert not pipewire_runs({"XDG_RUNTIME_DIR": str(tmp_path)})
+    (tmp_path / "pipewire-0").touch()
+    assert not pipewire_runs({"XDG_RUNTIME_DIR": str(tmp_path)})
+    with socket.socket(socket.AF_UNIX) as daemon:
+        daemon.bind(str(tmp_path / "mine"))
+        assert pipewire_runs({"PIPEWIRE_RUNTIME_DIR": str(tmp_path), "PIPEWIRE_REMOTE": "mine"})
+        assert not pipewire_runs({"PIPEWIRE_RUNTIME_DIR": str(tmp_path)})

@@ -9,7 +9,7 @@ import pytest
 from tests.playback.tiny_bank import CLICK, KEY, TONE
 from trainer.playback.block_clock import TICKS_A_SECOND, BlockClock, TickOrder
 from trainer.playback.event import Event, Kind
-from trainer.playback.fluid import BLOCK, Sequencer, Settings, Synth, SynthError, is_soundfont, version
+from trainer.playback.fluid import BLOCK, FluidSettings, Sequencer, Synth, SynthError, version
 from trainer.playback.gesture import RANGE, wheel
 from trainer.playback.synth_options import SynthOptions
 
@@ -26,7 +26,7 @@ def synth(tiny_bank):
 
 
 def test_settings_are_read_as_they_were_set():
-    settings = Settings(synth__sample_rate=44100.0, synth__midi_channels=64)
+    settings = FluidSettings(synth__sample_rate=44100.0, synth__midi_channels=64)
     settings.set("audio.driver", "file")
     assert settings.number("synth.sample-rate") == 44100
     assert settings.whole("synth.midi-channels") == 64
@@ -47,13 +47,6 @@ def test_the_library_tells_its_version():
     assert int(version().split(".")[0]) >= 2
 
 
-def test_a_bank_is_known_by_its_beginning(tiny_bank, tmp_path):
-    other = tmp_path / "other.sf2"
-    other.write_text("not a bank")
-    assert is_soundfont(tiny_bank)
-    assert not is_soundfont(other)
-
-
 @pytest.mark.parametrize("content", [b"", b"RIFF", b"RIFF\x10\0\0\0sfbkLIST", b"\0" * 4096])
 def test_a_damaged_bank_is_refused_in_a_sentence(content, tmp_path):
     path = tmp_path / "damaged.sf2"
@@ -71,16 +64,16 @@ def test_a_truncated_bank_is_refused(kept, tiny_bank, tmp_path):
         SynthOptions().make(path)
 
 
-def test_presets_have_names(synth):
-    assert synth.preset_name(0, TONE) == "tone"
-    assert synth.preset_name(0, 99) is None
-
-
 def test_float_output_is_not_clipped(synth):
     for _ in range(6):
         synth.note_on(1, KEY, 127)
     synth.gain(10.0)
     assert np.abs(synth.render(4800)).max() > 1.5
+
+
+def _bend_range(synth):
+    for controller, value in ((101, 0), (100, 0), (6, RANGE), (38, 0)):  # registered parameter 0,0
+        synth.control(1, controller, value)
 
 
 def _cents(synth, key):
@@ -95,14 +88,14 @@ def _cents(synth, key):
 
 @pytest.mark.parametrize("semitones", [-0.3, 0.3, *(way * whole for whole in range(1, 13) for way in (-1, 1))])
 def test_a_bend_lands_within_two_cents_of_the_written_pitch(semitones, synth):
-    synth.bend_range(1, RANGE)
+    _bend_range(synth)
     synth.bend(1, wheel(semitones))
     assert _cents(synth, KEY) == pytest.approx(100 * semitones, abs=2)
 
 
 def test_a_queued_bend_lands_there_too(synth):
     sequencer = Sequencer(synth)
-    synth.bend_range(1, RANGE)
+    _bend_range(synth)
     sequencer.send(0, Event(0, Kind.BEND, 1, wheel(3), 0))
     synth.render(640)
     assert _cents(synth, KEY) == pytest.approx(300, abs=1)
@@ -162,7 +155,7 @@ def test_a_missing_library_is_told_with_how_to_install_it():
         "import ctypes.util, os; os.environ.pop('HOMEBREW_PREFIX', None)\n"
         "ctypes.util.find_library = lambda name: None\n"
         "from trainer.playback import fluid\n"
-        "try: fluid.Settings()\n"
+        "try: fluid.FluidSettings()\n"
         "except fluid.LibraryMissingError as error: print(error)"
     )
     told = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout
@@ -177,7 +170,7 @@ def test_importing_the_wrapper_loads_neither_library_nor_numpy():
 
 
 def test_a_synth_needs_settings_it_can_use():
-    settings = Settings()
+    settings = FluidSettings()
     synth = Synth(settings)
     synth.close()
     synth.close()

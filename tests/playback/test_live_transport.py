@@ -1,6 +1,5 @@
 """The transport on the real synth and a real sound server, kept going by its thread."""
 
-import threading
 import time
 from dataclasses import replace
 from fractions import Fraction
@@ -9,17 +8,17 @@ from random import Random
 
 import pytest
 
+from tests.playback.changing import change, kept_going
 from tests.playback.recording_sink import RecordingSink
 from tests.playback.riffs import band, exercise, guitar, melody_bar
 from tests.sound_servers import Pulse, wait_until
 from trainer.places import bundled
 from trainer.playback.audio_out import Device
+from trainer.playback.mix import Mix
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
 from trainer.playback.position import State
 from trainer.playback.render import click_keys
-from trainer.playback.runner import Runner
-from trainer.playback.sink import SinkGoneError
 from trainer.playback.synth_sink import SynthSink
 from trainer.playback.timeline import Timeline
 from trainer.playback.transport import Transport
@@ -37,12 +36,12 @@ def test_changes_on_a_real_device_come_in_time_and_leave_silence(pulse: Pulse) -
     sink = SynthSink(bundled("patches") / "twinspur.sf2", Device("pulseaudio"), click=click_keys(LINE))
     transport = Transport(LINE, sink, Plan(Loop(0, 3), passes=None, click=RIG.click_pattern("gallop")))
     chance = Random(4)
-    with Runner(transport):
+    with kept_going(transport):
         transport.play()
         wait_until(lambda: transport.position().state is State.PLAYING, "the transport to play")
         for _ in range(12):
-            transport.set_share(Fraction(chance.randrange(40, 150), 100))
-            transport.set_heard("guitar 2", chance.random() < 0.5)
+            mix = transport.plan.mix.without("guitar 2") if chance.random() < 0.5 else Mix()
+            change(transport, share=Fraction(chance.randrange(40, 150), 100), mix=mix)
             transport.seek(chance.randrange(4))
             transport.set_timeline(chance.choice(LINES))
             time.sleep(0.03)  # so that something is playing when the next change comes
@@ -70,43 +69,16 @@ def test_position_is_cheap_and_never_goes_back() -> None:
     assert all((a.pass_number, a.bar, a.offset) <= (b.pass_number, b.bar, b.offset) for a, b in pairwise(places))
 
 
-def test_the_runner_tells_the_end_and_a_sink_that_is_gone() -> None:
-    class Going(RecordingSink):
-        gone = False
-
-        def now(self) -> int:
-            if self.gone:
-                raise SinkGoneError("The cable is out.")
-            return super().now()
-
-    sink = Going()
-    transport = Transport(LINE, sink, Plan(Loop(0, 0)))
-    ended, told = threading.Event(), []
-    gone = threading.Event()
-
-    def hear(error: SinkGoneError) -> None:
-        told.append(str(error))
-        gone.set()
-
-    with Runner(transport, on_end=ended.set, on_gone=hear, pause_seconds=0.001):
-        transport.play()
-        time.sleep(0.01)
-        sink.run_to(400_000)
-        assert ended.wait(5)
-        sink.gone = True
-        assert gone.wait(5)
-    assert told == ["The cable is out."]
-
-
 @pytest.mark.parametrize(
     "bad",
     [
         lambda t: t.seek(9),
         lambda t: t.seek(0, Fraction(1)),
-        lambda t: t.set_loop(Loop(0, 4)),
-        lambda t: t.set_share(Fraction(0)),
-        lambda t: t.set_passes(0),
-        lambda t: t.set_count_in(5),
+        lambda t: change(t, loop=Loop(0, 4)),
+        lambda t: change(t, share=Fraction(0)),
+        lambda t: change(t, passes=0),
+        lambda t: change(t, count_in=5),
+        lambda t: change(t, human_seed=1),
     ],
 )  # type: ignore[no-untyped-call]
 def test_what_makes_no_sense_is_refused_and_changes_nothing(bad) -> None:

@@ -3,6 +3,7 @@ from fractions import Fraction
 
 import pytest
 
+from tests.playback.changing import change
 from tests.playback.recording_sink import RecordingSink
 from tests.playback.riffs import band, exercise
 from trainer.playback.midi_clock import CLOCK, CONTINUE, START, STOP
@@ -25,9 +26,6 @@ class ClockedSink(RecordingSink):
 
     def send_raw(self, messages: Sequence[tuple[int, bytes]]) -> None:
         self._messages += messages
-
-    def send_now(self, message: bytes) -> None:
-        self.told.append((self.now(), message))
 
     def withdraw(self) -> None:
         super().withdraw()
@@ -105,7 +103,7 @@ def test_a_tempo_change_neither_drops_nor_doubles_a_clock(share: Fraction) -> No
     transport, sink = played(Plan(Loop(0, 3)))
     transport.play()
     run(transport, sink, 100_000)
-    transport.set_share(share)
+    change(transport, share=share)
     cut = sink.now() + BEGIN
     run(transport, sink, 1_200_000)
     before = [Fraction(BEGIN + n * 1000) for n in range(16 * 24)]

@@ -4,9 +4,11 @@ from pathlib import Path
 import mido
 import pytest
 
-from tests.playback.riffs import band, exercise, guitar, melody_bar, riff
+from tests.playback.riffs import band, exercise, guitar, melody_bar, riff, rock_bar
+from trainer.music.instrument import BASS, instrument
 from trainer.music.meter import Meter
 from trainer.music.note import Moment, Note
+from trainer.music.part import DrumPart, TabPart
 from trainer.music.problem import ProblemsError
 from trainer.music.riff import Riff
 from trainer.music.sounding import sounding
@@ -123,13 +125,69 @@ def test_each_pass_of_a_climb_has_its_own_tempo(rig: Rig, tmp_path: Path) -> Non
     assert [report.tempo_bpm for report in done.passes] == [80, 96, 112]
 
 
-def test_strings_of_a_guitar_share_one_channel_and_drums_have_the_tenth(rig: Rig, tmp_path: Path) -> None:
-    render_midi(compiled(rig, band(2)), Plan(Loop(0, 1)), tmp_path / "x.mid")
-    channels = {
-        track.name: {m.channel for m in track if not m.is_meta}
-        for track in mido.MidiFile(tmp_path / "x.mid").tracks[1:]
+DRUMS = DrumPart("drums", (rock_bar(),))
+
+
+def channels(path: Path) -> dict[str, set[int]]:
+    """The MIDI channels of each track but the first."""
+    return {track.name: {m.channel for m in track if not m.is_meta} for track in mido.MidiFile(path).tracks[1:]}
+
+
+def wide(part: str, strings: int = 6, bend: int | None = None) -> TabPart:
+    """A chord on every string; `bend` bends the second."""
+    tuning = instrument() if strings == 6 else instrument(BASS)
+    chord = tuple(Note(string, 5, bend=bend if string == 2 else None) for string in range(1, strings + 1))
+    return TabPart(part, tuning, ((Moment(Fraction(0), chord),),))
+
+
+def test_each_string_that_sounds_has_a_channel_and_drums_have_the_tenth(rig: Rig, tmp_path: Path) -> None:
+    music = riff(wide("guitar 1"), guitar(melody_bar(7, 8), name="guitar 2"), wide("bass", 4), DRUMS)
+    render_midi(compiled(rig, music), Plan(Loop(0, 0)), tmp_path / "x.mid")
+    assert channels(tmp_path / "x.mid") == {
+        "guitar 1": {0, 1, 2, 3, 4, 5},
+        "guitar 2": {6},
+        "bass": {7, 8, 10, 11},
+        "drums": {9},
     }
-    assert channels == {"guitar 1": {0}, "guitar 2": {1}, "bass": {2}, "drums": {9}}
+
+
+def test_a_bend_of_one_string_leaves_the_rest_of_the_chord_alone(rig: Rig, tmp_path: Path) -> None:
+    music = riff(wide("guitar 1", bend=2))
+    for fold, others in ((False, 5), (True, 0)):
+        render_midi(compiled(rig, music), Plan(Loop(0, 0)), tmp_path / "x.mid", fold=fold)
+        track = named(mido.MidiFile(tmp_path / "x.mid"))["guitar 1"]
+        bent = {each.channel for each in track if each.type == "pitchwheel" and each.pitch}
+        notes = [each for each in track if each.type == "note_on"]
+        assert len(bent) == 1
+        assert [each.note for each in notes if each.channel in bent].count(
+            music.tabs[0].instrument.open_midi(2) + 5
+        ) == 1
+        assert len([each for each in notes if each.channel not in bent]) == others
+
+
+def test_asked_for_the_strings_of_a_guitar_share_one_channel(rig: Rig, tmp_path: Path) -> None:
+    done = render_midi(compiled(rig, band(2)), Plan(Loop(0, 1)), tmp_path / "x.mid", fold=True)
+    assert channels(tmp_path / "x.mid") == {"guitar 1": {0}, "guitar 2": {1}, "bass": {2}, "drums": {9}}
+    assert done.folded == ()
+
+
+def test_where_strings_outnumber_channels_the_least_bent_part_is_folded(rig: Rig, tmp_path: Path) -> None:
+    music = riff(wide("guitar 1"), wide("guitar 2", bend=2), wide("guitar 3", bend=2))
+    done = render_midi(compiled(rig, music), Plan(Loop(0, 0)), tmp_path / "x.mid")
+    found = channels(tmp_path / "x.mid")
+    assert done.folded == ("guitar 1",)
+    assert {part: len(numbers) for part, numbers in found.items()} == {"guitar 1": 1, "guitar 2": 6, "guitar 3": 6}
+    assert 9 not in set().union(*found.values())
+    assert sum(map(len, found.values())) == len(set().union(*found.values()))
+
+
+def test_each_channel_is_given_its_programme_and_bend_range(rig: Rig, tmp_path: Path) -> None:
+    render_midi(compiled(rig, riff(wide("guitar 1"))), Plan(Loop(0, 0)), tmp_path / "x.mid")
+    track = named(mido.MidiFile(tmp_path / "x.mid"))["guitar 1"]
+    for kind in ("program_change", "note_on"):
+        assert {each.channel for each in track if each.type == kind} == set(range(6))
+    ranges = [(each.channel, each.value) for each in track if each.type == "control_change" and each.control == 6]
+    assert sorted(ranges) == [(channel, RANGE) for channel in range(6)]
 
 
 def test_a_bend_of_an_octave_is_in_the_file_with_the_range_that_it_needs(rig: Rig, tmp_path: Path) -> None:

@@ -1,11 +1,13 @@
 """Ports and MIDI coming in, on a real JACK server."""
 
 import sys
+import threading
 
 import pytest
 
 from tests.playback.conftest import let_jack_die
 from tests.sound_servers import wait_until
+from trainer.playback import midi_source
 from trainer.playback.fluid import LibraryMissingError
 from trainer.playback.midi_ports import midi_inputs, midi_outputs, midi_systems, open_input, open_output
 from trainer.playback.midi_source import DriverClock, MidiSource, SourceGoneError
@@ -67,6 +69,52 @@ def test_what_is_played_comes_in_with_its_times(jack):
     pedal.delete()
 
 
+def test_an_input_is_closed_while_notes_come_in(jack):
+    """Closing a client that called back into Python stood still, or ended the program, in one of two turns."""
+    pedal, _ = open_output("pedal", "jack", virtual=True)
+    playing = threading.Event()
+
+    def play() -> None:
+        while not playing.wait(0.001):
+            for number in range(20):
+                pedal.send_message((0x90, number, 100))
+
+    player = threading.Thread(target=play)
+    player.start()
+    try:
+        for _ in range(3):
+            source = MidiSource("pedal")
+            wait_until(source.take, "notes")
+            source.close()
+    finally:
+        playing.set()
+        player.join()
+        pedal.delete()
+
+
+def test_a_process_that_listens_and_is_lost_is_started_again_once(jack):
+    """At once a second time it is not: then something is wrong that another start would not mend."""
+    pedal, _ = open_output("pedal", "jack", virtual=True)
+    source = MidiSource("pedal")
+    source._started -= midi_source.AGAIN
+    source._process.kill()
+    source._process.wait()
+
+    def heard_again() -> bool:
+        pedal.send_message((0x90, 60, 100))
+        return [each.message for each in source.take()][:1] == [(0x90, 60, 100)]
+
+    wait_until(heard_again, "a note after the loss")
+    assert source.restarts == 1
+    source._process.kill()
+    source._process.wait()
+    with pytest.raises(SourceGoneError, match="process that listens to the MIDI input 'pedal:out' has ended"):
+        for _ in range(1000):
+            source.take()
+    source.close()
+    pedal.delete()
+
+
 def test_an_input_that_goes_is_told(jack):
     pedal, _ = open_output("pedal", "jack", virtual=True)
     source = MidiSource("pedal")
@@ -80,7 +128,7 @@ def test_an_input_that_goes_is_told(jack):
             return "The MIDI input 'pedal:out' is no longer there" in str(gone)
         return False
 
-    wait_until(told, "the loss to be told", 2)
+    wait_until(told, "the loss to be told")
     source.close()
     with pytest.raises(SourceGoneError, match="closed"):
         source.check()

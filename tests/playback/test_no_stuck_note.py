@@ -8,6 +8,7 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.playback.changing import change
 from tests.playback.recording_sink import CuttingSink, RecordingSink, unmatched
 from tests.playback.riffs import band, bass, exercise, guitar, melody_bar, riff
 from trainer.music.meter import Meter
@@ -73,6 +74,11 @@ def _seek(transport: Transport, bar: int, part_of_bar: Fraction) -> None:
     transport.seek(bar, LINE.piece.bars[bar].meter.length * part_of_bar)
 
 
+def _hear(transport: Transport, part: str, heard: bool) -> None:
+    mix = transport.plan.mix
+    change(transport, mix=mix.with_(part) if heard else mix.without(part))
+
+
 Act = Callable[[Transport], object]
 acts: st.SearchStrategy[Act] = st.one_of(
     st.just(Transport.play),
@@ -83,15 +89,19 @@ acts: st.SearchStrategy[Act] = st.one_of(
         st.integers(0, 9),
         st.sampled_from([Fraction(n, 7) for n in range(7)]),
     ),
-    st.builds(lambda loop: lambda t: t.set_loop(loop), loops),
-    st.builds(lambda part, heard: lambda t: t.set_heard(part, heard), parts, st.booleans()),
-    st.builds(lambda part, level: lambda t: t.set_level(part, level), parts, st.integers(-60, 12)),
-    st.builds(lambda share: lambda t: t.set_share(share), shares),
+    st.builds(lambda loop: lambda t: change(t, loop=loop), loops),
+    st.builds(lambda part, heard: lambda t: _hear(t, part, heard), parts, st.booleans()),
     st.builds(
-        lambda click, silent: lambda t: t.set_click(click, silent), patterns, st.sampled_from([None, SilentBars(1, 1)])
+        lambda part, level: lambda t: change(t, mix=t.plan.mix.with_level(part, level)), parts, st.integers(-60, 12)
     ),
-    st.builds(lambda passes: lambda t: t.set_passes(passes), st.sampled_from([None, 1, 3])),
-    st.builds(lambda bars: lambda t: t.set_count_in(bars), st.integers(0, 2)),
+    st.builds(lambda share: lambda t: change(t, share=share), shares),
+    st.builds(
+        lambda click, silent: lambda t: change(t, click=click, silent_bars=silent),
+        patterns,
+        st.sampled_from([None, SilentBars(1, 1)]),
+    ),
+    st.builds(lambda passes: lambda t: change(t, passes=passes), st.sampled_from([None, 1, 3])),
+    st.builds(lambda bars: lambda t: change(t, count_in=bars), st.integers(0, 2)),
     st.builds(lambda line: lambda t: t.set_timeline(line), st.sampled_from([LINE, OTHER, FINER])),
 )
 waits = st.one_of(st.integers(0, 200), st.integers(0, 20_000), st.integers(0, 200_000))
@@ -133,10 +143,12 @@ def test_every_note_that_begins_ends(
 
 
 changes: st.SearchStrategy[Act] = st.one_of(
-    st.builds(lambda share: lambda t: t.set_share(share), shares),
-    st.builds(lambda loop: lambda t: t.set_loop(loop), st.just(Loop(0, BARS - 1))),
-    st.builds(lambda passes: lambda t: t.set_passes(passes), st.just(1)),
-    st.builds(lambda part, level: lambda t: t.set_level(part, level), parts, st.integers(-60, 12)),
+    st.builds(lambda share: lambda t: change(t, share=share), shares),
+    st.builds(lambda loop: lambda t: change(t, loop=loop), st.just(Loop(0, BARS - 1))),
+    st.builds(lambda passes: lambda t: change(t, passes=passes), st.just(1)),
+    st.builds(
+        lambda part, level: lambda t: change(t, mix=t.plan.mix.with_level(part, level)), parts, st.integers(-60, 12)
+    ),
     st.builds(lambda line: lambda t: t.set_timeline(line), st.sampled_from([LINE, FINER])),
 )
 

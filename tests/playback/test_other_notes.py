@@ -12,7 +12,6 @@ from trainer.music.riff import Riff
 from trainer.playback.event import Event, Kind
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
-from trainer.playback.same_tones import same_tones
 from trainer.playback.timeline import Timeline
 from trainer.playback.transport import Transport
 from trainer.sounds.load_patches import load_patches
@@ -94,11 +93,11 @@ def test_at_rest_and_while_counting_in_it_is_there_when_the_playing_begins() -> 
 
 def test_tones_are_the_same_where_place_pitch_channel_and_sound_are() -> None:
     one, other = twins(3, 5, 7, 8), twins(3, 5, 7, 9)
-    same = same_tones(one, other)
+    same = one.tones_in(other)
     assert len(same) == len(one.tones) - 1
     assert all(one.tones[index] == other.tones[there] for index, there in same.items())
     moved = twins(8, 10, 12, 13, string=3)
-    assert len(same_tones(one, moved)) == 1  # other strings are other channels
+    assert len(one.tones_in(moved)) == 1  # other strings are other channels
 
 
 def test_other_bars_parts_or_patches_are_refused() -> None:

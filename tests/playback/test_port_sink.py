@@ -1,5 +1,6 @@
 """The port sink and its process, on a real JACK server, heard by a real MIDI input."""
 
+import itertools
 import os
 import signal
 import subprocess
@@ -12,14 +13,14 @@ import pytest
 from tests.playback.conftest import let_jack_die
 from tests.playback.midi_listener import Listener
 from tests.sound_servers import jack_server, wait_until
+from trainer.playback.channel_layout import Channel, ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Channel, Layout
-from trainer.playback.midi_ports import open_input
+from trainer.playback.midi_source import MidiSource
 from trainer.playback.port_names import PortError
 from trainer.playback.port_sink import PortSink
 from trainer.playback.sink import SinkGoneError
 
-LAYOUT = Layout((Channel("guitar 1", 1, 2), Channel("guitar 1", 2, 2), Channel("click", None, 9)))
+LAYOUT = ChannelLayout((Channel("guitar 1", 1, 2), Channel("guitar 1", 2, 2), Channel("click", None, 9)))
 ON, OFF = Kind.NOTE_ON, Kind.NOTE_OFF
 
 
@@ -158,12 +159,13 @@ def test_a_click_is_a_wood_block_that_ends_by_itself(sink, listener):
 
 def test_midi_clock_and_song_position_are_sent_as_they_are(sink, listener):
     start = sink.now() + 4800
-    sink.send_now(b"\xf2\x10\x00")
-    sink.send_raw([(start, b"\xfa"), *((start + 1000 * tick, b"\xf8") for tick in range(24))])
+    sink.send_raw(
+        [(start - 2400, b"\xf2\x10\x00"), (start, b"\xfa"), *((start + 1000 * tick, b"\xf8") for tick in range(24))]
+    )
     sink.send([Event(start, ON, 0, 60, 100)])
     wait_until(lambda: len(listener.messages) == 27, "everything")
     assert listener.messages[:4] == [(0xF2, 0x10, 0), (0xFA,), (0xF8,), (0x92, 60, 100)]
-    sink.send_now(b"\xfc")
+    sink.send_raw([(sink.now(), b"\xfc")])
     wait_until(lambda: listener.messages[-1] == (0xFC,), "the stop")
 
 
@@ -195,10 +197,10 @@ def test_the_owners_death_ends_every_note(listener):
     program = """
         import time
         from trainer.playback.event import Event, Kind
-        from trainer.playback.layout import Channel, Layout
+        from trainer.playback.channel_layout import Channel, ChannelLayout
         from trainer.playback.port_sink import PortSink
         sink = PortSink("outside synth")
-        sink.prepare(Layout((Channel("bass", 1, 3),)), [Event(0, Kind.NOTE_ON, 0, 60, 100)])
+        sink.prepare(ChannelLayout((Channel("bass", 1, 3),)), [Event(0, Kind.NOTE_ON, 0, 60, 100)])
         sink.send([Event(sink.now() + 48000 * 60, Kind.NOTE_ON, 0, 61, 100)])
         time.sleep(60)
     """
@@ -209,6 +211,64 @@ def test_the_owners_death_ends_every_note(listener):
     owner.wait()
     wait_until(listener.silenced, "silence")
     assert (0x83, 60, 64) in listener.messages
+
+
+BENT, CENTRED = (0xE3, 0x7F, 0x7F), (0xE3, 0, 0x40)
+
+
+def test_an_owner_that_is_put_to_sleep_leaves_no_note_and_no_bend(listener):
+    program = """
+        import sys, time
+        from trainer.playback.channel_layout import Channel, ChannelLayout
+        from trainer.playback.event import Event, Kind
+        from trainer.playback.port_sink import PortSink
+        sink = PortSink("outside synth")
+        sink.prepare(ChannelLayout((Channel("bass", 1, 3),)), [Event(0, Kind.NOTE_ON, 0, 60, 100)])
+        sink.send([Event(0, Kind.BEND, 0, 16383, 0)])
+        while True:
+            print(sink.now(), flush=True)
+            time.sleep(0.02)
+    """
+    owner = subprocess.Popen([sys.executable, "-c", textwrap.dedent(program)], stdout=subprocess.PIPE, text=True)
+    wait_until(lambda: BENT in listener.messages, "the bend")
+    listener.messages.clear()
+    owner.send_signal(signal.SIGSTOP)
+    wait_until(lambda: listener.silenced() and CENTRED in listener.messages, "silence")
+    assert (0x83, 60, 64) in listener.messages
+    time.sleep(2.5)
+    owner.send_signal(signal.SIGCONT)
+    time.sleep(0.5)
+    owner.kill()
+    frames = [int(line) for line in owner.communicate()[0].split()]
+    steps = [later - frame for frame, later in itertools.pairwise(frames)]
+    assert max(steps) < 2 * 48_000  # what was slept is not counted
+    assert frames[-1] > frames[0]
+
+
+def test_a_process_that_is_killed_leaves_no_note_and_no_bend(sink, listener):
+    sink.send([Event(0, ON, 0, 60, 100), Event(0, Kind.BEND, 0, 16383, 0)])
+    wait_until(lambda: (0xE2, 0x7F, 0x7F) in listener.messages, "the bend")
+    os.kill(sink._link._process.pid, signal.SIGKILL)
+    sink._link._process.wait(2)
+    with pytest.raises(SinkGoneError, match="has ended"):
+        sink.now()
+    wait_until(lambda: listener.silenced() and (0xE2, 0, 0x40) in listener.messages, "silence")
+
+
+def test_closing_in_a_bend_centres_the_wheel(sink, listener):
+    sink.send([Event(0, ON, 0, 60, 100), Event(0, Kind.BEND, 0, 16383, 0)])
+    wait_until(lambda: (0xE2, 0x7F, 0x7F) in listener.messages, "the bend")
+    sink.close()
+    wait_until(lambda: (0xE2, 0, 0x40) in listener.messages, "the wheel at rest")
+
+
+def test_a_stop_in_a_bend_centres_the_wheel_when_the_note_has_died_away(sink, listener):
+    sink.send([Event(0, ON, 0, 60, 100), Event(0, Kind.BEND, 0, 16383, 0)])
+    wait_until(lambda: (0xE2, 0x7F, 0x7F) in listener.messages, "the bend")
+    time.sleep(1.2)
+    assert (0xE2, 0, 0x40) not in listener.messages
+    sink.send([Event(0, OFF, 0, 60, 0)])
+    wait_until(lambda: (0xE2, 0, 0x40) in listener.messages, "the wheel at rest")
 
 
 def test_a_port_that_disappears_is_told_and_nothing_hangs(jack):
@@ -255,14 +315,12 @@ def test_a_process_that_hangs_is_told_when_its_pipe_is_full(sink):
 
 def test_a_virtual_port_is_seen_and_heard_by_others(jack):
     sink = PortSink("Twinspur", "jack", virtual=True)
-    heard: list[tuple[int, ...]] = []
-    other, port = open_input("Twinspur")
-    other.set_callback(lambda event, _data: heard.append(tuple(event[0])))
-    assert port.name == "Twinspur:out"
+    other = MidiSource("Twinspur")
+    assert other.port == "Twinspur:out"
     sink.prepare(LAYOUT, [Event(0, ON, 0, 60, 100)])
-    wait_until(lambda: (0x92, 60, 100) in heard, "the note")
+    wait_until(lambda: (0x92, 60, 100) in [each.message for each in other.take()], "the note")
     sink.close()
-    other.delete()
+    other.close()
 
 
 def test_a_port_that_does_not_exist_is_told_at_once(jack):

@@ -22,7 +22,7 @@ from trainer.playback.mix import CLICK, Mix
 from trainer.playback.offline_synth import OfflineSynth
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
-from trainer.playback.render import click_keys, render_audio, render_stems, sound_of
+from trainer.playback.render import click_keys, render_audio, sound_of
 from trainer.playback.synth_options import SynthOptions
 from trainer.playback.timeline import Timeline
 from trainer.sounds.load_patches import load_patches
@@ -148,21 +148,6 @@ def test_sound_too_long_for_memory_comes_out_the_same(folder: Path, monkeypatch:
     monkeypatch.setattr(audio_file, "IN_MEMORY", 300_000)
     render_audio(line, Plan(Loop(0, 0)), folder / "disk.wav", BANK, DRY)
     assert (folder / "memory.wav").read_bytes() == (folder / "disk.wav").read_bytes()
-
-
-def test_stems_are_one_file_for_each_part_and_add_up(folder: Path) -> None:
-    line = compiled(band(1, 168))
-    done = render_stems(line, Plan(Loop(0, 0)), folder / "x.wav", BANK, DRY)
-    assert sorted(path.name for path in folder.iterdir()) == [
-        "x - bass.wav",
-        "x - drums.wav",
-        "x - guitar 1.wav",
-        "x - guitar 2.wav",
-    ]
-    whole = rendered(line, Plan(Loop(0, 0)))
-    length = min(len(whole), *(result.file.frames for result in done.values()))
-    parts = sum(soundfile.read(result.file.path)[0][:length] for result in done.values())
-    assert np.std(whole[:length] - parts) < 0.02 * np.std(whole)
 
 
 @pytest.mark.parametrize(

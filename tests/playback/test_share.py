@@ -4,7 +4,7 @@ import pytest
 
 from trainer.music.problem import ProblemsError
 from trainer.playback.mix import CLICK, Mix
-from trainer.playback.share import Climb, parse_share, share_for_bpm
+from trainer.playback.share import Climb, exact_bpm, parse_share, playable_bpm, share_for_bpm
 
 TARGET = Fraction(160)
 
@@ -33,6 +33,23 @@ def test_any_other_tempo_is_a_problem_that_says_what_is_allowed(text: str) -> No
 def test_bpm_outside_the_range_are_refused() -> None:
     with pytest.raises(ValueError, match="outside 20 to 400"):
         share_for_bpm(19, TARGET)
+
+
+def test_a_tempo_goes_from_the_log_to_the_transport_without_a_change() -> None:
+    for hundredths in range(2_000, 40_001, 7):
+        exact = Fraction(hundredths, 100)
+        assert exact_bpm(float(exact)) == exact_bpm(exact) == exact
+        assert share_for_bpm(float(exact), TARGET) * TARGET == exact
+
+
+def test_a_tempo_that_cannot_be_played_becomes_the_nearest_that_can() -> None:
+    assert [playable_bpm(bpm) for bpm in (0.0, 19.99, 96.125, Fraction(1, 3), 5000)] == [
+        20,
+        20,
+        Fraction("96.12"),
+        20,
+        400,
+    ]
 
 
 def test_a_climb_rises_to_the_target_and_no_further() -> None:

@@ -1,15 +1,20 @@
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 
+from tests.playback.changing import change
 from tests.playback.recording_sink import CuttingSink, RecordingSink, unmatched
 from tests.playback.riffs import band, exercise, gallop_bar, guitar, melody_bar, riff
 from trainer.music.meter import Meter
 from trainer.music.note import Moment, Note
 from trainer.music.riff import Riff
 from trainer.music.tempo import TempoMark
+from trainer.playback.click_track import SilentBars
 from trainer.playback.event import Event, Kind
+from trainer.playback.mix import Mix
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import Plan
 from trainer.playback.position import State
@@ -19,7 +24,7 @@ from trainer.playback.transport import Transport
 from trainer.sounds.load_patches import load_patches
 
 RIG = load_patches()
-TICK = 960  # 20 ms at 48 kHz, as the runner's pause
+TICK = 960  # 20 ms at 48 kHz, as the player's pause
 
 
 def timeline(*riffs: Riff) -> Timeline:
@@ -128,7 +133,7 @@ def test_a_tempo_change_is_heard_at_once_and_drops_doubles_and_jumps_over_nothin
     transport.play(2000)
     run(transport, sink, 100_000)
     called = sink.now()
-    transport.set_share(Fraction(2, 3))
+    change(transport, share=Fraction(2, 3))
     run(transport, sink)
     cut = called + sink.min_ahead
     assert (cut - called) / 48000 < 0.06
@@ -151,7 +156,7 @@ def test_after_a_tempo_change_the_next_downbeat_is_on_its_exact_frame() -> None:
     transport = Transport(line, sink, Plan(Loop(0, 1), passes=3), on_pass=reports.append)
     transport.play(0)
     run(transport, sink, 50_000)
-    transport.set_share(Fraction(61, 100))
+    change(transport, share=Fraction(61, 100))
     cut = sink.now() + sink.min_ahead
     run(transport, sink)
     start = 1088  # the earliest frame the sink could serve
@@ -168,10 +173,10 @@ def test_muting_a_part_ends_its_notes_and_unmuting_takes_up_where_the_others_are
     transport = Transport(line, sink, Plan(Loop(0, 3)))
     transport.play(0)
     run(transport, sink, 60_000)
-    transport.set_heard("guitar 2", False)
+    change(transport, mix=Mix().without("guitar 2"))
     muted = sink.now() + sink.min_ahead
     run(transport, sink, 100_000)
-    transport.set_heard("guitar 2", True)
+    change(transport, mix=Mix())
     back = sink.now() + sink.min_ahead
     run(transport, sink)
     channels = line.layout.of_part("guitar 2")
@@ -190,8 +195,7 @@ def test_levels_and_pans_are_sent_at_once_without_touching_the_notes() -> None:
     transport = Transport(line, sink, Plan(Loop(0, 1)))
     transport.play(0)
     run(transport, sink, 30_000)
-    transport.set_level("bass", -12)
-    transport.set_pan("guitar 1", 1)
+    change(transport, mix=Mix().with_level("bass", -12).with_pan("guitar 1", 1))
     at = sink.now() + sink.min_ahead
     run(transport, sink)
     controls = {(e.channel, e.one): (e.frame, e.two) for e in sink.of(Kind.CONTROL) if e.one in (7, 10)}
@@ -245,12 +249,12 @@ def test_a_new_loop_around_the_place_plays_on_and_one_elsewhere_goes_to_its_star
     transport = Transport(line, sink, Plan(Loop(0, 3), passes=None))
     transport.play(0)
     run(transport, sink, 120_000)  # in bar 1
-    transport.set_loop(Loop(1, 1))
+    change(transport, loop=Loop(1, 1))
     run(transport, sink, 80_000)
     melody = [event.frame for event in ons(sink, line, "guitar 2")]
     assert melody == [1088 + 24000 * n for n in range(len(melody))]
     assert transport.position().bar == 1
-    transport.set_loop(Loop(3, 3))
+    change(transport, loop=Loop(3, 3))
     at = sink.now() + sink.min_ahead
     run(transport, sink, 30_000)
     assert at in [event.frame for event in ons(sink, line, "guitar 2")]
@@ -277,7 +281,7 @@ def test_more_passes_can_be_asked_for_in_the_last_moment() -> None:
     transport = Transport(line, sink, Plan(Loop(0, 0), passes=1), on_pass=reports.append)
     transport.play(0)
     run(transport, sink, 94_000)  # 45 ms before the end
-    transport.set_passes(2)
+    change(transport, passes=2)
     run(transport, sink)
     assert [report.number for report in reports] == [1, 2]
     assert all(report.steady for report in reports)
@@ -299,7 +303,7 @@ def test_leaving_a_bend_for_another_place_leaves_the_wheel_at_rest() -> None:
     assert wheels[-1][:4] == (at, Kind.BEND, channel, 8192)
 
 
-def test_a_late_runner_plays_late_and_loses_no_note() -> None:
+def test_an_advance_that_comes_late_plays_late_and_loses_no_note() -> None:
     line = timeline(band(2, 173))
     sink = RecordingSink()
     transport = Transport(line, sink, Plan(Loop(0, 1)), ahead_seconds=Fraction(1, 100))
@@ -331,3 +335,115 @@ def test_the_position_follows_the_sinks_clock() -> None:
         assert (p.state, p.pass_number, p.riff, p.bar, p.count_in_bar, p.count, p.tempo_bpm) == expected
     run(transport, sink)
     assert transport.position().state is State.STOPPED
+
+
+class CountingSink(RecordingSink):
+    """Counts how often it is given events and how often they are withdrawn."""
+
+    sent = withdrawn = 0
+
+    def send(self, events: Sequence[Event]) -> None:
+        self.sent += 1
+        super().send(events)
+
+    def withdraw(self) -> None:
+        self.withdrawn += 1
+        super().withdraw()
+
+
+def test_a_whole_plan_is_changed_in_one_cut() -> None:
+    line = timeline(band(4, 120))
+    sink = CountingSink()
+    transport = Transport(line, sink, Plan(Loop(0, 3), passes=None))
+    transport.play(0)
+    run(transport, sink, 120_000)  # in bar 1
+    sink.withdrawn = 0
+    pattern, mix = RIG.click_pattern("eighths"), Mix().without("guitar 1").with_level("bass", -12)
+    plan = Plan(Loop(1, 1), Fraction(1, 2), None, 2, pattern, SilentBars(1, 1), mix)
+    cut = sink.now() + sink.min_ahead
+    transport.change(plan)
+    assert sink.withdrawn == 1
+    assert transport.plan == plan
+    run(transport, sink, 300_000)
+    place = (cut - 1088) / 96_000 - 1
+    second = rounded(cut + (1 - Fraction(cut - 1088 - 96_000, 96_000)) * 192_000)
+    assert 0 < place < 1
+    assert [e.frame for e in ons(sink, line, "guitar 2") if e.frame >= second][:4] == [
+        second + n * 48_000 for n in range(4)
+    ]
+    assert not [e for e in ons(sink, line, "guitar 1") if e.frame >= cut]
+    assert {e.frame for e in sink.of(Kind.CONTROL) if e.one == 7} == {cut}
+    clicks = [e.frame for e in sink.of(Kind.CLICK)]
+    assert clicks
+    assert all(cut <= frame < second for frame in clicks)  # the second bar is silent
+    transport.stop()
+    run(transport, sink, 3_000)
+    assert unmatched(sink.done) == ([], [])
+
+
+def test_a_plan_that_changes_nothing_or_only_the_next_start_leaves_the_sink_alone() -> None:
+    line = timeline(band(2, 120))
+    sink = CountingSink()
+    transport = Transport(line, sink, Plan(Loop(0, 1)))
+    transport.play(0)
+    run(transport, sink, 50_000)
+    transport.advance()
+    before = sink.sent, sink.withdrawn
+    transport.change(transport.plan)
+    change(transport, count_in=2)
+    assert (sink.sent, sink.withdrawn) == before
+
+
+@pytest.mark.parametrize("kind", [RecordingSink, CuttingSink])
+def test_a_pass_that_counts_plays_to_its_end_while_the_next_one_has_what_is_asked_for(
+    kind: type[RecordingSink],
+) -> None:
+    line = timeline(band(2, 120))
+    sink = kind(min_ahead=480)
+    faster, quieter = Fraction(9, 8), Mix().with_level("guitar 1", -6)
+    reports: list[PassReport] = []
+
+    def next_share(_: PassReport) -> Fraction:
+        transport.prepare_next(Loop(0, 1), quieter)
+        return faster
+
+    plan = Plan(Loop(0, 1), passes=None)
+    transport = Transport(line, sink, plan, next_share=next_share, on_pass=reports.append)
+    transport.play(0)
+    length = 2 * 96_000
+    run(transport, sink, length - 1_800)
+    assert len(reports) == 1  # it counts, 50 ms before its end, and sounds on
+    louder = quieter.with_level("bass", 3)
+    transport.change(replace(plan, share=faster, mix=quieter, click=RIG.click_pattern("beats")))
+    run(transport, sink, 400)
+    transport.change(replace(plan, share=faster, mix=louder, click=RIG.click_pattern("beats")))
+    run(transport, sink, 100_000)
+    second = 480 + length
+    frames = [event.frame for event in ons(sink, line, "bass")]
+    before = [frame for frame in frames if frame < second]
+    assert before == [event.frame for event in ons(sink, line, "guitar 1") if event.frame < second]
+    assert transport.position().began == second
+    assert transport.position().share == faster
+    controls = [
+        (e.frame, e.two)
+        for e in sink.of(Kind.CONTROL)
+        if e.one == 7 and e.channel == line.layout.of_part("guitar 1")[0]
+    ]
+    assert len(controls) == 1
+    transport.stop()
+    run(transport, sink, 3_000)
+    assert not sink.late
+    assert unmatched(sink.done) == ([], [])
+
+
+def test_a_plan_may_ask_for_the_old_tempo_back_before_the_next_pass_begins() -> None:
+    line = timeline(band(2, 120))
+    sink = RecordingSink(min_ahead=480)
+    shares = [Fraction(9, 8), Fraction(1)]
+    transport = Transport(line, sink, Plan(Loop(0, 1), passes=None), next_share=lambda _: shares[0])
+    transport.play(0)
+    run(transport, sink, 2 * 96_000 - 1_800)
+    shares.pop(0)
+    transport.change(transport.plan)
+    run(transport, sink, 50_000)
+    assert transport.position().share == 1

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from tests.practice.made import LEAD, clock
 from trainer.practice import reading
 from trainer.practice.log import Log
-from trainer.practice.sittings import last_place, ports_to_silence
+from trainer.practice.sittings import ports_to_silence, sittings
 
 
 class Kills(NamedTuple):
@@ -52,7 +52,7 @@ def kill_often(path: Path, kills: int, seed: int, longest: float) -> Kills:
             (found,) = log.ask(sqlite3.Connection.execute, "PRAGMA integrity_check").fetchone()
             unsound += found != "ok"
             position = log.ask(reading.ladder, LEAD)
-            place = log.ask(last_place)
+            place = next((found.place for found in log.ask(sittings) if found.place), None)
             on = max(mine)
             places_lost += not (position and position["number"] >= on and place)
             assert "Rack 1" in log.ask(ports_to_silence, lambda process: False)

@@ -4,7 +4,13 @@ import random
 from dataclasses import dataclass
 from math import exp, log
 
+from trainer.practice.ladder_rules import LadderRules
 from trainer.practice.verdict import Outcome
+
+
+def settles_at(rules: LadderRules) -> float | None:
+    """The chance of a clean pass where the staircase comes to rest (`ladder_rules`); None when a miss costs nothing."""
+    return (rules.miss / (rules.miss + 1)) ** (1 / rules.passes) if rules.miss else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,7 @@
 
 import pytest
 
-from trainer.practice.deciding import Decides, decided
-from trainer.practice.verdict import Judge, Measured, Outcome, Reason, Verdict
+from trainer.practice.verdict import Decides, Judge, Measured, Outcome, Reason, Verdict, decided
 
 CLEAN, MISSED, UNJUDGED = Outcome.CLEAN, Outcome.MISSED, Outcome.UNJUDGED
 

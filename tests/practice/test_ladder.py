@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.practice.players import SimulatedPlayer
-from trainer.practice import advice
-from trainer.practice.ladder import Instead, Ladder, Word
-from trainer.practice.ladder_rules import PARAMETERS, LadderRules, Step, Way
+from tests.practice.players import SimulatedPlayer, settles_at
+from trainer.practice.ladder import Instead, Ladder, Word, sentence
+from trainer.practice.ladder_rules import PARAMETERS, ClimbStyle, LadderRules, Rise
 from trainer.practice.verdict import Outcome
 
 DAY = date(2031, 3, 1)
@@ -62,11 +61,11 @@ def test_unjudged_passes_count_for_nothing(outcomes: list[Outcome]) -> None:
 
 
 @settings(deadline=None)
-@given(OUTCOMES, st.sampled_from(list(Way)), st.floats(40, 200), st.floats(1, 30))
+@given(OUTCOMES, st.sampled_from(list(ClimbStyle)), st.floats(40, 200), st.floats(1, 30))
 def test_it_never_suggests_more_than_the_stated_rise_in_a_day(
-    outcomes: list[Outcome], way: Way, start: float, rise: float
+    outcomes: list[Outcome], style: ClimbStyle, start: float, rise: float
 ) -> None:
-    ladder = Ladder.begin(LadderRules(start, start * 2, way=way, rise=rise, passes=1), DAY, loop_bars=4)
+    ladder = Ladder.begin(LadderRules(start, start * 2, style=style, rise=rise, passes=1), DAY, loop_bars=4)
     for outcome in outcomes:
         ladder = ladder.after(outcome)
         assert ladder.rung.tempo_bpm <= max(start * (1 + rise / 100), round(start))
@@ -82,7 +81,7 @@ def test_a_day_that_rose_enough_says_so_and_the_next_day_climbs_on() -> None:
 
 
 def test_a_step_halves_at_each_reversal_down_to_the_smallest_worthwhile_one() -> None:
-    ladder = Ladder.begin(rules(step=Step(12), passes=1, rise=100), DAY)
+    ladder = Ladder.begin(rules(step=Rise(12), passes=1, rise=100), DAY)
     heights = [ladder.step.amount]
     for outcome in (CLEAN, MISSED, CLEAN, MISSED, CLEAN):
         ladder = ladder.after(outcome)
@@ -91,14 +90,14 @@ def test_a_step_halves_at_each_reversal_down_to_the_smallest_worthwhile_one() ->
 
 
 def test_climbing_on_and_on_brings_the_full_step_back() -> None:
-    ladder = after(Ladder.begin(rules(step=Step(8), passes=1, rise=100), DAY), CLEAN, MISSED, CLEAN)
+    ladder = after(Ladder.begin(rules(step=Rise(8), passes=1, rise=100), DAY), CLEAN, MISSED, CLEAN)
     assert ladder.step.amount == 2.5
     assert after(ladder, CLEAN, CLEAN, CLEAN).step.amount == 4
-    assert after(replace(ladder, rules=rules(step=Step(8), passes=1, widen=0, rise=100)), *[CLEAN] * 8).halvings == 2
+    assert after(replace(ladder, rules=rules(step=Rise(8), passes=1, widen=0, rise=100)), *[CLEAN] * 8).halvings == 2
 
 
 def test_steps_may_be_beats_per_minute() -> None:
-    ladder = after(Ladder.begin(rules(step=Step(5, "bpm"), passes=1), DAY), CLEAN)
+    ladder = after(Ladder.begin(rules(step=Rise(5, "bpm"), passes=1), DAY), CLEAN)
     assert ladder.rung.tempo_bpm == 97
 
 
@@ -117,7 +116,7 @@ def test_a_target_is_owned_when_the_rung_over_it_is_clean() -> None:
     assert ladder.rung.tempo_bpm == 175
     ladder = ladder.after(CLEAN)
     assert ladder.word is Word.OWNED and ladder.owned and ladder.rung.tempo_bpm == 175
-    assert "168 bpm is yours" in advice.sentence(ladder)
+    assert "168 bpm is yours" in sentence(ladder)
 
 
 def test_misses_in_a_row_mean_not_now_and_something_else_each_time() -> None:
@@ -127,7 +126,7 @@ def test_misses_in_a_row_mean_not_now_and_something_else_each_time() -> None:
         ladder = after(ladder, MISSED, MISSED, MISSED)
         assert ladder.word is Word.DOWN
         ladder = ladder.after(MISSED)
-        assert ladder.word is Word.NOT_NOW and advice.sentence(ladder).startswith("Not now. ")
+        assert ladder.word is Word.NOT_NOW and sentence(ladder).startswith("Not now. ")
         seen.append(ladder.instead)
     assert seen == [Instead.SLOWER, Instead.FEWER_BARS, Instead.OTHER_PART, Instead.REST, Instead.REST]
 
@@ -145,7 +144,7 @@ def test_the_ladder_follows_a_tempo_the_player_chose_and_suggests_no_further_ris
 
 
 def test_alternation_plays_rung_and_highest_tempo_in_turn_and_only_the_rung_moves() -> None:
-    ladder = Ladder.begin(rules(way=Way.ALTERNATION, passes=1), DAY)
+    ladder = Ladder.begin(rules(style=ClimbStyle.ALTERNATION, passes=1), DAY)
     assert ladder.rung[:] == (92, None, True)
     ladder = ladder.after(CLEAN)
     assert ladder.rung[:] == (103, None, False)
@@ -153,7 +152,7 @@ def test_alternation_plays_rung_and_highest_tempo_in_turn_and_only_the_rung_move
 
 
 def test_bursts_stay_fast_and_grow_in_bars() -> None:
-    ladder = Ladder.begin(rules(way=Way.BURSTS, passes=1), DAY, loop_bars=3)
+    ladder = Ladder.begin(rules(style=ClimbStyle.BURSTS, passes=1), DAY, loop_bars=3)
     bars = []
     for outcome in (CLEAN, CLEAN, MISSED, CLEAN):
         bars.append(ladder.rung.bars)
@@ -178,13 +177,13 @@ def test_a_ladder_that_leads_down_or_a_figure_out_of_bounds_is_refused() -> None
     with pytest.raises(ValueError, match="passes is 0, not 1 to 20"):
         rules(passes=0)
     with pytest.raises(ValueError, match="no step"):
-        Step(-1)
+        Rise(-1)
 
 
 @pytest.mark.parametrize(("passes", "miss", "share"), [(1, 1, 0.5), (2, 1, 0.707), (3, 1, 0.794), (2, 2, 0.816)])
 def test_the_stated_convergence(passes: int, miss: int, share: float) -> None:
-    assert rules(passes=passes, miss=miss).settles_at() == pytest.approx(share, abs=5e-4)
-    assert rules(miss=0).settles_at() is None
+    assert settles_at(rules(passes=passes, miss=miss)) == pytest.approx(share, abs=5e-4)
+    assert settles_at(rules(miss=0)) is None
 
 
 @pytest.mark.parametrize("width", [0.03, 0.05, 0.10])
@@ -194,7 +193,7 @@ def test_simulated_players_settle_where_the_rule_says(passes: int, miss: int, wi
     chance = random.Random(passes * 100 + miss)
     player = SimulatedPlayer(130.0, width)
     given_rules = LadderRules(100.0, 400.0, passes=passes, miss=miss, rise=100, not_now=50)
-    share = given_rules.settles_at()
+    share = settles_at(given_rules)
     assert share is not None
     tempos = []
     for _ in range(8):

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.logged import newest_passes
+from tests.open_logs import closed_later
 from tests.practice.killing import kill_often
 from tests.practice.made import LEAD, clock, played
 from trainer.music.problem import Problem
@@ -97,7 +99,7 @@ def test_damage_that_is_met_while_practising_loses_no_new_pass(tmp_path: Path) -
         path.write_bytes(content)
         log.ask(sqlite3.Connection.execute, "PRAGMA shrink_memory")
         log.add(played(101))
-        assert log.ask(reading.newest_passes)[0] == played(101)
+        assert log.ask(newest_passes)[0] == played(101)
         assert "kept as log.damaged-" in str(told[0])
         log.add(played(102))
     with Log.open(path, now=clock) as log:
@@ -116,7 +118,7 @@ def test_a_large_file_is_checked_aside(tmp_path: Path) -> None:
     assert list(tmp_path.glob("log.damaged-*.sqlite"))
 
 
-def test_a_newer_file_is_kept_aside_whole(tmp_path: Path) -> None:
+def test_a_newer_log_stays_where_it_is_and_practising_goes_on_beside_it(tmp_path: Path) -> None:
     path = tmp_path / "log.sqlite"
     filled(path, 20)
     newer = sqlite3.connect(path)
@@ -124,12 +126,15 @@ def test_a_newer_file_is_kept_aside_whole(tmp_path: Path) -> None:
     newer.close()
     before = path.read_bytes()
     told: list[Problem] = []
-    with Log.open(path, now=clock, tell=told.append) as log:
-        log.add(played(1))
-        assert log.ask(reading.totals).passes == 1
-    kept = tmp_path / "log.newer-99-20310301-120000.sqlite"
-    assert kept.read_bytes() == before
-    assert "newer version of the program" in str(told[0]) and "Update the program" in str(told[0])
+    for number in (1, 2):
+        with Log.open(path, now=clock, tell=told.append) as log:
+            log.add(played(number))
+            assert (log.kept, log.ask(reading.totals).passes) == (True, number)
+    assert path.read_bytes() == before
+    beside = tmp_path / f"log.version-{len(MIGRATIONS)}.sqlite"
+    assert beside.exists()
+    assert len(told) == 2 and "newer version of the program" in str(told[0]) and "Update the program" in str(told[0])
+    assert f"log --import {beside}" in str(told[0])
 
 
 def test_a_file_kept_aside_never_takes_the_place_of_another(tmp_path: Path) -> None:
@@ -266,7 +271,7 @@ def test_a_window_follows_when_another_kept_the_file_aside(tmp_path: Path) -> No
         with Log.open(path, now=clock) as second:
             second.add(played(2))
             first.add(played(3))
-            assert [one.uuid[-1] for one in second.ask(reading.newest_passes)] == ["3", "2"]
+            assert [one.uuid[-1] for one in second.ask(newest_passes)] == ["3", "2"]
             second.add(played(4))
     with Log.open(path, now=clock) as log:
         assert log.ask(reading.totals).passes == 3 and log.check()
@@ -282,7 +287,7 @@ def test_settling_works_the_write_ahead_log_into_the_file_and_disturbs_nothing(t
         assert path.stat().st_size > before
         log.add(played(50))
         assert log.ask(reading.totals).passes == 51
-    Log.open(None, now=clock).settle()
+    closed_later(Log.open(None, now=clock)).settle()
 
 
 def test_a_log_in_memory_needs_no_file() -> None:

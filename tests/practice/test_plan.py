@@ -1,11 +1,12 @@
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import groupby, pairwise
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from trainer.practice.assigned import KeptAssignment
 from trainer.practice.line import Line
-from trainer.practice.plan import Block, Candidate, Kind, hardest_bar, plan
+from trainer.practice.plan import Candidate, PlanBlock, Purpose, hardest_bar, plan
 
 TODAY = date(2031, 3, 1)
 
@@ -27,36 +28,36 @@ SHELF = [
 ]
 
 
-def played(blocks: tuple[Block, ...]) -> list[Block]:
-    return [block for block in blocks if block.kind is not Kind.BREAK]
+def played(blocks: tuple[PlanBlock, ...]) -> list[PlanBlock]:
+    return [block for block in blocks if block.kind is not Purpose.BREAK]
 
 
 def test_half_an_hour_begins_warm_and_ends_on_something_that_can_be_played() -> None:
     easy = candidate("Anvil", due=TODAY + timedelta(days=5), best_bpm=120.0, clean_share=0.95)
     blocks = plan([*SHELF, easy], 30, TODAY)
-    assert (blocks[0].kind, blocks[0].minutes) == (Kind.WARM_UP, 5)
-    assert (blocks[-1].kind, blocks[-1].line, blocks[-1].tempo_bpm) == (Kind.ENDING, easy.line, 108)
+    assert (blocks[0].kind, blocks[0].minutes) == (Purpose.WARM_UP, 5)
+    assert (blocks[-1].kind, blocks[-1].line, blocks[-1].tempo_bpm) == (Purpose.ENDING, easy.line, 108)
     assert sum(block.minutes for block in blocks) == 30
 
 
 def test_due_riffs_come_in_turns_and_both_guitars_have_theirs() -> None:
-    work = [block.line for block in plan(SHELF, 40, TODAY) if block.kind is Kind.RIFF]
+    work = [block.line for block in plan(SHELF, 40, TODAY) if block.kind is Purpose.RIFF]
     assert {line.riff for line in work if line} == {"Low road", "Beacon"}
     assert {line.part for line in work if line} == {"guitar 1", "guitar 2"}
     assert all(one and other and one.riff != other.riff for one, other in pairwise(work))
 
 
 def test_without_turns_each_line_has_its_block() -> None:
-    work = [block.line for block in plan(SHELF, 40, TODAY, in_turns=False) if block.kind is Kind.RIFF]
+    work = [block.line for block in plan(SHELF, 40, TODAY, in_turns=False) if block.kind is Purpose.RIFF]
     assert len([line for line, _ in groupby(work)]) == len(set(work)) < len(work)
 
 
 def test_a_hard_bar_comes_alone_right_before_its_riff_and_once() -> None:
     blocks = plan([candidate("Low road", due=DUE, hard_bar=3), candidate("Beacon", due=DUE)], 30, TODAY)
-    hard = [number for number, block in enumerate(blocks) if block.kind is Kind.HARD_BAR]
+    hard = [number for number, block in enumerate(blocks) if block.kind is Purpose.HARD_BAR]
     assert len(hard) == 1
     alone, riff = blocks[hard[0] : hard[0] + 2]
-    assert (alone.bar, alone.line) == (3, riff.line) and riff.kind is Kind.RIFF
+    assert (alone.bar, alone.line) == (3, riff.line) and riff.kind is Purpose.RIFF
 
 
 def test_the_longest_due_comes_first_then_new_then_what_is_not_due() -> None:
@@ -75,7 +76,7 @@ def test_one_riff_alone_has_both_parts_and_does_not_end_on_them_back_to_back() -
 
 def test_nothing_to_play_or_no_time_is_no_plan() -> None:
     assert plan([], 30, TODAY) == plan(SHELF, 0, TODAY) == ()
-    assert [block.kind for block in plan(SHELF, 4, TODAY)] == [Kind.ENDING]
+    assert [block.kind for block in plan(SHELF, 4, TODAY)] == [Purpose.ENDING]
 
 
 LINES = st.builds(
@@ -99,18 +100,58 @@ def test_every_plan_keeps_its_rules(candidates: list[Candidate], minutes: int, i
     assert all(block.minutes >= 1 for block in blocks)
     stretch = 0
     for block in blocks:
-        stretch = 0 if block.kind is Kind.BREAK else stretch + block.minutes
+        stretch = 0 if block.kind is Purpose.BREAK else stretch + block.minutes
         assert stretch <= 32
-    assert (minutes > 30) == any(block.kind is Kind.BREAK for block in blocks)
-    assert blocks[-1].kind is Kind.ENDING
+    assert (minutes > 30) == any(block.kind is Purpose.BREAK for block in blocks)
+    assert blocks[-1].kind is Purpose.ENDING
     if minutes >= 5:
-        assert blocks[0].kind is Kind.WARM_UP
+        assert blocks[0].kind is Purpose.WARM_UP
         before, last = played(blocks)[-2:]
-        assert before.line and last.line and (before.kind is Kind.WARM_UP or not before.line.is_twin_of(last.line))
+        assert before.line and last.line and (before.kind is Purpose.WARM_UP or not before.line.is_twin_of(last.line))
     for block, after in pairwise(blocks):
-        assert block.kind is not Kind.HARD_BAR or (after.kind is Kind.RIFF and after.line == block.line)
+        assert block.kind is not Purpose.HARD_BAR or (after.kind is Purpose.RIFF and after.line == block.line)
 
 
 def test_the_hardest_bar_is_the_one_missed_and_blamed_most() -> None:
     assert hardest_bar([(1, 9, 1, 0), (3, 5, 2, 2), (4, 5, 4, 0)]) == 3
     assert hardest_bar([(1, 9, 1, 1)]) is None and hardest_bar([]) is None
+
+
+def asked(riff: str, minutes: int = 0, **more: object) -> KeptAssignment:
+    at = datetime(2031, 2, 20, tzinfo=UTC)
+    return KeptAssignment(Line("iron", riff, "guitar 1"), 132.0, at, minutes=minutes, **more)  # type: ignore[arg-type]
+
+
+def test_what_a_teacher_asks_for_comes_right_after_the_warm_up_with_its_bars_tempo_and_minutes() -> None:
+    late = TODAY - timedelta(days=1)
+    blocks = plan(SHELF, 40, TODAY, assigned=[asked("Forge", 10, bars=(2, 3), by=late, note="Loose."), asked("New")])
+    warm, forge, new, *others = played(blocks)
+    assert warm.kind is Purpose.WARM_UP
+    assert (forge.kind, forge.minutes, forge.bar_words, forge.tempo_bpm) == (Purpose.ASSIGNED, 10, "bars 2-3", 92)
+    assert forge.asked is not None
+    assert (forge.asked.tempo_bpm, forge.asked.late, forge.asked.note) == (132.0, True, "Loose.")
+    assert (new.kind, new.line, new.bar) == (Purpose.ASSIGNED, Line("iron", "New", "guitar 1"), None)
+    assert not {forge.line, new.line} & {block.line for block in others if block.kind is Purpose.RIFF}
+    assert sum(block.minutes for block in blocks) == 40
+
+
+def test_a_player_beyond_what_is_asked_for_begins_at_what_is_asked_for() -> None:
+    [block] = [
+        each
+        for each in plan([candidate("Low road", tempo_bpm=150.0)], 12, TODAY, assigned=[asked("Low road")])
+        if each.kind is Purpose.ASSIGNED
+    ]
+    assert block.tempo_bpm == 132
+
+
+def test_a_teacher_who_asks_for_an_hour_gets_turns_with_breaks_and_never_more_than_there_is() -> None:
+    blocks = plan(SHELF, 60, TODAY, assigned=[asked("Low road", 90), asked("Beacon", 10)])
+    turns = [block for block in blocks if block.kind is Purpose.ASSIGNED]
+    assert {block.line for block in turns} == {Line("iron", "Low road", "guitar 1")}
+    assert max(block.minutes for block in turns) <= 20
+    assert sum(block.minutes for block in blocks) == 60
+    assert any(block.kind is Purpose.BREAK for block in blocks)
+
+
+def test_a_riff_that_cannot_be_read_is_passed_over() -> None:
+    assert plan(SHELF, 30, TODAY, assigned=[asked("Gone")]) == plan(SHELF, 30, TODAY)

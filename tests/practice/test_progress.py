@@ -2,10 +2,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from trainer.practice.breaks import BreakWatch
-from trainer.practice.cautions import BY_ID, CAUTIONS, Where, cautions
-from trainer.practice.progress import best_over_time, calendar, clean_share, stall, sticking_tempo, streak
-from trainer.practice.reading import DayRecord, LineDay, LineTempo
+from trainer.practice.cautions import BY_ID, CAUTIONS, BreakWatch, Where, cautions
+from trainer.practice.progress import best_over_time, clean_share, stall, sticking_tempo, streak
+from trainer.practice.reading import LineDay, LineTempo
 
 FIRST = date(2031, 3, 1)
 
@@ -30,13 +29,6 @@ def test_a_streak_lasts_while_today_is_young_and_ends_when_a_day_is_missed() -> 
     assert streak(days, FIRST + timedelta(days=9)) == (0, 4)
     assert streak([], FIRST) == (0, 0)
     assert streak(days[:1], FIRST) == (1, 1)
-
-
-def test_a_calendar_is_whole_weeks_from_monday() -> None:
-    record = DayRecord(FIRST, 8, 6, 2, 90.0)  # a Saturday
-    weeks = calendar([record], FIRST, FIRST + timedelta(days=3))
-    assert [len(week) for week in weeks] == [7, 7]
-    assert weeks[0] == (None,) * 5 + (record, None)
 
 
 def test_a_line_stalls_when_six_days_and_thirty_passes_bring_no_worthwhile_rise() -> None:

@@ -3,14 +3,15 @@
 from datetime import date
 
 from tests.notation.iron import IRON
+from tests.open_logs import closed_later
 from tests.practice.made import LEAD, NOON, clock, played
 from trainer.notation.read import read
 from trainer.practice import reading
 from trainer.practice.goals import Goal, put_goal
 from trainer.practice.line import Line
 from trainer.practice.log import Log
+from trainer.practice.plan import MOST_KNOWN, MOST_NEW, candidates, exercises_for_today, guitar_parts
 from trainer.practice.reading import ExerciseRecord
-from trainer.practice.today import MOST_KNOWN, MOST_NEW, candidates, exercises_for_today, guitar_parts
 from trainer.practice.verdict import Outcome
 
 TODAY = date(2031, 3, 1)
@@ -43,7 +44,7 @@ def test_the_guitars_are_practised_not_the_drums() -> None:
 
 
 def test_candidates_say_what_the_record_knows() -> None:
-    log = Log.open(None, now=clock)
+    log = closed_later(Log.open(None, now=clock))
     for number, outcome in enumerate([Outcome.CLEAN] * 3 + [Outcome.MISSED]):
         log.add(played(number, outcome, tempo_bpm=96.0), ladder={"tempo_bpm": 100.0})
     log.change(put_goal, Goal("0" * 32, Line("iron-causeway", "Signal fires", "guitar 2"), 140, None, NOON))

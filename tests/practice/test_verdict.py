@@ -6,13 +6,14 @@ from hypothesis import strategies as st
 
 from tests.practice.made import heard
 from trainer.practice.verdict import CLEAN, UNJUDGED, Judge, Measured, Outcome, Reason, Verdict
+from trainer.values import read
 
 
 @settings(deadline=None)
 @given(st.randoms(use_true_random=False), st.sampled_from(list(Outcome)))
 def test_a_verdict_survives_a_file(chance: object, outcome: Outcome) -> None:
     verdict = heard(chance, outcome)  # type: ignore[arg-type]
-    assert Verdict.from_dict(json.loads(json.dumps(verdict.as_dict()))) == verdict
+    assert read(Verdict, json.loads(json.dumps(verdict.as_dict()))) == verdict
 
 
 def test_the_players_word_is_short() -> None:

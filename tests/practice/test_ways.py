@@ -1,13 +1,10 @@
-"""Fading guide, building, burst and swap: what changes from pass to pass."""
+"""Fading guide, building and burst: what changes from pass to pass."""
 
 import itertools
 
 import pytest
 
-from trainer.practice.building import Building
-from trainer.practice.burst import Burst
-from trainer.practice.fading import FadingGuide
-from trainer.practice.swap import Swap
+from trainer.practice.methods import Building, Burst, FadingGuide
 from trainer.practice.verdict import Outcome
 
 CLEAN, MISSED, UNJUDGED = Outcome.CLEAN, Outcome.MISSED, Outcome.UNJUDGED
@@ -72,14 +69,3 @@ def test_bursts_end_before_the_hand_tires() -> None:
     for _ in range(8):
         burst = burst.after(UNJUDGED)
     assert burst.done and not burst.won
-
-
-def test_swap_trades_the_parts_by_hand_or_every_pass() -> None:
-    by_hand = Swap("guitar 1", "guitar 2")
-    assert by_hand.after_pass().mine == "guitar 1" and by_hand.traded().mine == "guitar 2"
-    swap = Swap("guitar 1", "guitar 2", every=1)
-    mine = []
-    for _ in range(4):
-        mine.append(swap.mine)
-        swap = swap.after_pass()
-    assert mine == ["guitar 1", "guitar 2", "guitar 1", "guitar 2"]

@@ -9,17 +9,21 @@ import json
 import sys
 import time
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
-from tests.screens.music import wiring
+from tests.machine import BenchInputs
+from tests.screens.music import machine
 from tests.screens.settling import settled
-from trainer.listening.takes import Takes
 from trainer.screens.application import TwinspurApp
-from trainer.screens.ears import CardEar
-from trainer.screens.known_late import kept_lateness, nothing_known
-from trainer.screens.meter import Meter
-from trainer.screens.own_wiring import own_rig, renderer, sound_opener
+from trainer.screens.meter import LevelMeter
 from trainer.screens.stand import StandScreen
+from trainer.session.actions import SetTempo
+from trainer.session.inputs import CardInput, Input
+from trainer.session.latency import CalibratedLatency, calibrated_latency
+from trainer.session.machine import Sounding
+from trainer.session.own_machine import load_own_rig
+from trainer.session.own_sound import OwnOutputs
 from trainer.settings import Settings
 
 
@@ -34,27 +38,27 @@ async def until(pilot, true, seconds: float = 40.0) -> None:  # type: ignore[no-
 
 async def main(folder: Path, passes: int, round_trips: Path | None = None) -> None:
     """Play some passes, and listen."""
-    takes, settings = Takes(folder / "takes"), Settings(driver="pulseaudio")
-    around = replace(
-        wiring(folder),
-        open_sound=sound_opener(settings, own_rig),
-        open_ear=lambda _: CardEar("pulse", time.monotonic),
-        takes=lambda: takes,
-        plays_again=renderer(settings),
-        known_late=kept_lateness(round_trips) if round_trips else nothing_known,
-    )
+    made = machine(folder)
+    settings = Settings(driver="pulseaudio")
+    outputs = OwnOutputs(lambda: settings, load_own_rig, made.exercises)
+
+    def latency(opened: Input, sounding: Sounding) -> CalibratedLatency | None:
+        return calibrated_latency(round_trips, opened, sounding) if round_trips else None
+
+    inputs = BenchInputs(CardInput("pulse", time.monotonic), latency=latency)
+    around = replace(made, settings=lambda: settings, outputs=outputs, inputs=inputs)
     app = TwinspurApp(around, "stand")
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
         app.open_on_stand("salt-road")
         screen = next(each for each in app.screen_stack if isinstance(each, StandScreen))
-        await until(pilot, lambda: screen.practising is not None and screen._sounding is not None)
-        it = screen.practising
+        await until(pilot, lambda: screen.session is not None and screen.sounding is not None)
+        it = screen.session
         assert it is not None
-        it.set_tempo(140)
+        it.apply(SetTempo(Fraction(140)))
         await pilot.press("j", "D", "L")
         await pilot.press("enter")
-        await until(pilot, lambda: isinstance(app.screen, Meter))
+        await until(pilot, lambda: isinstance(app.screen, LevelMeter))
         await settled(pilot)
         await pilot.press("enter")
         await settled(pilot)
@@ -63,29 +67,30 @@ async def main(folder: Path, passes: int, round_trips: Path | None = None) -> No
         verdicts, ends = [], []
         while len(heard) < passes:
             before = heard[-1] if heard else None
-            await until(pilot, lambda before=before: screen.heard and screen.heard.asked is not before)
-            assert screen.heard is not None
+            await until(pilot, lambda before=before: screen.hearing.heard and screen.hearing.heard.of is not before)
+            assert screen.hearing.heard is not None
             ends.append(time.monotonic())
-            heard.append(screen.heard.asked)
-            verdicts.append([str(screen.heard.judgement.verdict.outcome), *screen.told()])
-        overheard = screen.listener._overhears if screen.listener else None
+            heard.append(screen.hearing.heard.of)
+            verdicts.append([str(screen.hearing.heard.judgement.verdict.outcome), *screen.hearing.told()])
+        overheard = it.listening.engine._loop_check if it.listening.engine else None
         assert overheard is not None
-        await until(pilot, lambda: overheard._passes >= passes)
+        await until(pilot, lambda: overheard.passes >= passes)
         await pilot.pause(0.5)  # what it found is told in the listener's thread just after
         await settled(pilot)
-        last = screen.heard
-        assert last is not None and screen.listener is not None
-        began = last.asked.begins + float(60 * 16 / last.asked.music.tempo_bpm)
-        where, late = screen._sounding, screen.listener._found.of(None)
-        strip = screen.strip()
+        last = screen.hearing.heard
+        engine = it.listening.engine
+        assert last is not None and engine is not None
+        began = last.of.begins + float(60 * 16 / last.of.passage.tempo_bpm)
+        where, late = screen.sounding, engine.latency.seconds(None)
+        strip = screen.hearing.strip()
         told = {
             "where": where.where if where else "", "verdicts": verdicts, "late_ms": round(1000 * late),
             "after_pass_ms": round(1000 * (ends[-1] - began)),
-            "marks": len(strip.marks) if strip else 0, "input": screen.listener.ear.name,
-            "said": list(screen.listener._said), "warnings": last.judgement.warnings, "habit": last.judgement.habit,
+            "marks": len(strip.marks) if strip else 0, "input": engine.source.name,
+            "said": list(engine._said), "warnings": last.judgement.warnings, "habit": last.judgement.habit,
             "measured": last.judgement.verdict.as_dict().get("measured"),
         }  # fmt: skip
-        await until(pilot, lambda: len(takes.all()) >= passes)
+        await until(pilot, lambda: len(made.takes().all()) >= passes)
     print(json.dumps(told), flush=True)
 
 

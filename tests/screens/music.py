@@ -1,31 +1,27 @@
-"""Music and wiring for tests of the screens, written short."""
+"""Music and a machine for tests of the screens, written short."""
 
-import time
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from tests.machine import RIG, BenchInputs, BenchOutputs, bench_machine
 from tests.playback.riffs import band, exercise
 from trainer.arranging.realise import realise_exercise
 from trainer.music.exercise import Exercise
 from trainer.notation.files import read_file
 from trainer.notation.head import Head
 from trainer.notation.library import Library
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Layout
 from trainer.playback.piece import Piece
-from trainer.practice.cautions import CAUTIONS
 from trainer.practice.log import Log
-from trainer.practice.sittings import mark_seen
 from trainer.screens.drawing.pen import BOX, Pen
-from trainer.screens.memory import Memory
-from trainer.screens.wiring import Sounding, Wiring
-from trainer.sounds.load_patches import load_patches
+from trainer.session.machine import Machine
+from trainer.session.memory import SessionMemory
 from trainer.sounds.rig import Rig
 
-RIG = load_patches()
 LETTERS = {"guitar 1": "A", "guitar 2": "B", "bass": "C", "drums": "D"}
 
 TWIN = """+++
@@ -97,7 +93,7 @@ class HandSink:
     def __init__(self, rate: int = 48000) -> None:
         self.rate, self.min_ahead = rate, 1088
         self.done: list[Event] = []
-        self.layout = Layout(())
+        self.layout = ChannelLayout(())
         self.closed = self.silenced = False
         self._queue: list[Event] = []
         self._now = 0
@@ -105,7 +101,7 @@ class HandSink:
     def now(self) -> int:
         return self._now
 
-    def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
+    def prepare(self, layout: ChannelLayout, events: Sequence[Event]) -> None:
         self.layout, self._queue = layout, []
 
     def send(self, events: Sequence[Event]) -> None:
@@ -175,41 +171,33 @@ class Days:
         return self.at
 
 
-def no_input(name: str) -> Any:
-    """There is no MIDI input."""
-    raise AssertionError(name)
-
-
-def wiring(
+def machine(
     folder: Path,
     sink: Any = None,
     *,
     log: Log | None = None,
-    memory: Memory | None = None,
+    memory: SessionMemory | None = None,
+    outputs: BenchOutputs | None = None,
+    inputs: BenchInputs | None = None,
     seen: bool = True,
     pen: Pen = BOX,
     trouble: str = "",
     rig: Rig = RIG,
-) -> Wiring:
-    """Everything from outside, in a folder of the test's own, with the cautions put away."""
-    now = Days()
+) -> Machine:
+    """A machine with one exercise, in a folder of the test's own, on a clock of days."""
     if not (folder / "salt-road.md").exists():
         (folder / "salt-road.md").write_text(TWIN, encoding="utf-8")
-    log = log or Log.open(None, now=now, sitting="5" * 32)
-    if seen:
-        for caution in CAUTIONS:
-            log.change(mark_seen, caution.id, 1)
-    sink = sink or HandSink()
-    return Wiring(
-        exercises=Folder(folder),
-        open_log=lambda: log,
-        memory=memory or Memory(folder / "stand.json"),
-        load_rig=lambda: rig,
-        open_sound=lambda _: Sounding(sink, "recorder", trouble),
-        clock=time.monotonic,
-        now=now,
-        open_input=no_input,
+    return bench_machine(
+        folder,
+        Folder(folder),
+        now=Days(),
+        log=log,
+        memory=memory or SessionMemory(folder / "stand.json", gather_s=0),
+        outputs=outputs or BenchOutputs(sink or HandSink(), trouble=trouble),
+        inputs=inputs,
+        seen=seen,
         pen=pen,
+        rig=rig,
     )
 
 

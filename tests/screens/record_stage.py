@@ -1,33 +1,31 @@
 """A player's folders, log and application for the tests of shelf, logbook and today; the clock stands still."""
 
 import random
-import time
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import cache
 from pathlib import Path
 from typing import Any
 from uuid import UUID
 
+from tests.machine import RIG, bench_machine
+from tests.open_logs import closed_later
 from trainer.music.exercise import Exercise
 from trainer.notation.head import Head
 from trainer.places import bundled
-from trainer.practice import sittings
-from trainer.practice.cautions import CAUTIONS
 from trainer.practice.days import practice_day
 from trainer.practice.goals import Goal, put_goal
 from trainer.practice.line import Line
 from trainer.practice.log import Log
 from trainer.practice.passes import Pass
+from trainer.practice.recording import add_pass
 from trainer.practice.verdict import Measured, Outcome, Verdict
 from trainer.screens.application import TwinspurApp
 from trainer.screens.drawing.pen import BOX, Pen
-from trainer.screens.memory import Memory
-from trainer.screens.own_wiring import ExerciseFiles
-from trainer.screens.silent_sink import SilentSink
-from trainer.screens.wiring import Sounding, Wiring
-from trainer.sounds.load_patches import load_patches
+from trainer.session.machine import Machine
+from trainer.session.memory import SessionMemory
+from trainer.session.own_machine import ExerciseFiles
 
 NOON = datetime(2031, 3, 14, 12, tzinfo=UTC)
 TODAY = practice_day(NOON)
@@ -41,16 +39,16 @@ MILL = Line("turning-tide", "Mill wheel", "guitar 1")
 class Stage:
     """What a test works with."""
 
-    wiring: Wiring
+    machine: Machine
     folder: Path
     """The player's own exercises."""
 
     @property
     def log(self) -> Log:
-        return self.wiring.log
+        return self.machine.log
 
     def app(self, page: str = "shelf") -> TwinspurApp:
-        return TwinspurApp(self.wiring, page)
+        return TwinspurApp(self.machine, page)
 
     def write(self, name: str, text: str) -> Path:
         path = self.folder / name
@@ -63,7 +61,7 @@ class Files(ExerciseFiles):
     """The test's folders; a folder is added without touching anyone's settings."""
 
     def __init__(self, folders: Sequence[Path], index: Path | None = None) -> None:
-        super().__init__(lambda: folders, index, cache(load_patches), "these")
+        super().__init__(lambda: folders, index, lambda: RIG, "these")
         self.read_whole: list[str] = []
         self.folders = list(folders)
 
@@ -88,21 +86,16 @@ def stage(
     """A stage with the bundled exercises and the player's own folder; index and memory are files, or not kept."""
     mine = folder / "mine"
     mine.mkdir(parents=True, exist_ok=True)
-    log = log or Log.open(folder / "log.sqlite", now=lambda: now, sitting="5" * 32, process=1)
-    for caution in CAUTIONS:
-        log.change(sittings.mark_seen, caution.id, 0)
-    wiring = Wiring(
-        exercises=Files([mine, bundled("exercises")] if own else [mine], index),
-        open_log=lambda: log,
-        memory=Memory(memory),
-        load_rig=cache(load_patches),
-        open_sound=lambda _: Sounding(SilentSink(), "silence"),
-        clock=time.monotonic,
+    log = log or closed_later(Log.open(folder / "log.sqlite", now=lambda: now, sitting="5" * 32, process=1))
+    machine = bench_machine(
+        folder,
+        Files([mine, bundled("exercises")] if own else [mine], index),
         now=lambda: now,
-        open_input=lambda _: None,
+        log=log,
+        memory=SessionMemory(memory, gather_s=0),
         pen=pen,
     )
-    return Stage(wiring, mine)
+    return Stage(machine, mine)
 
 
 def practise(
@@ -132,8 +125,13 @@ def practise(
             passes.append(
                 played(chance, line, at, round(tempo - 3 * chance.random()), Verdict(outcome, measured=measured))
             )
+    log.change(add_passes, passes)
+
+
+def add_passes(db: sqlite3.Connection, passes: Sequence[Pass]) -> None:
+    """Log many passes in one transaction: hundreds of them, each flushed to the disk, would take seconds."""
     for one in passes:
-        log.add(one)
+        add_pass(db, one)
 
 
 def played(chance: random.Random, line: Line, at: datetime, tempo: float, verdict: Verdict, **more: Any) -> Pass:

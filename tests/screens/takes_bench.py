@@ -4,7 +4,7 @@ import json
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -12,16 +12,19 @@ from typing import Any
 
 from textual.pilot import Pilot
 
-from tests.screens.music import HandSink, wiring
+from tests.machine import BenchOutputs
+from tests.screens.music import HandSink, machine
 from trainer.listening.midi_take import MidiNote, MidiTake
+from trainer.listening.take_info import TakeInfo
 from trainer.listening.takes import KeptTake, Takes
 from trainer.music.problem import Problem, ProblemsError
-from trainer.playback.played_again import Beside
 from trainer.practice.verdict import Judge, Measured, Outcome, Reason, Verdict
 from trainer.screens.application import TwinspurApp
 from trainer.screens.stand import StandScreen
 from trainer.screens.takes import TakesScreen
 from trainer.screens.widgets.rows import Rows
+from trainer.session.played_again import Beside
+from trainer.session.replay import NotOpenedError
 
 NOTES = MidiTake(tuple(MidiNote(Fraction(k, 8), 40, 0, 90) for k in range(8)))
 LINE = {"exercise": "salt-road", "riff": "Low gate", "part": "guitar 1", "tempo_bpm": 120.0, "first_bar": 1,
@@ -38,7 +41,7 @@ FIRST = datetime(2031, 5, 3, 18, 0, 0, tzinfo=UTC)
 
 def keep_one(takes: Takes, number: int, verdict: Verdict | None, marks: list[str] | None, **about: Any) -> str:
     """Keep a take of so many minutes after the first one."""
-    kept = takes.keep(NOTES, None, {**LINE, **about}, FIRST + timedelta(minutes=number))
+    kept = takes.keep(NOTES, None, TakeInfo.from_json({**LINE, **about}), FIRST + timedelta(minutes=number))
     path = takes.folder / f"{kept.name}.json"
     values = json.loads(path.read_text("utf-8")) | {"verdict": verdict.as_dict() if verdict else None}
     path.write_text(json.dumps(values | ({} if marks is None else {"marks": marks})), "utf-8")
@@ -85,6 +88,8 @@ class Bench:
     names: list[str]
     heard: list[BenchReplay]
     sink: HandSink
+    holds: list[Callable[[], bool]]
+    """Say whether something else holds the sound card."""
 
     @property
     def screen(self) -> TakesScreen:
@@ -111,19 +116,22 @@ class Bench:
 @asynccontextmanager
 async def shown(folder: Path, size: tuple[int, int] = (80, 24), trouble: str = "") -> AsyncIterator[Bench]:
     takes, sink, heard = Takes(folder / "takes"), HandSink(), list[BenchReplay]()
+    holds: list[Callable[[], bool]] = []
 
     def hear(take: KeptTake, beside: Beside) -> BenchReplay:
         if trouble:
             raise ProblemsError([Problem("", 0, 0, trouble)])
+        if any(held() for held in holds):
+            raise NotOpenedError([Problem("", 0, 0, "The sound card's output cannot be opened")])
         heard.append(BenchReplay(take, beside))
         return heard[-1]
 
     names = keep_some(takes)
-    app = TwinspurApp(replace(wiring(folder, sink), takes=lambda: takes, hear_again=hear), "stand")
+    app = TwinspurApp(machine(folder, outputs=BenchOutputs(sink, hear=hear)), "stand")
     async with app.run_test(size=size) as pilot:
-        bench = Bench(app, pilot, takes, names, heard, sink)
+        bench = Bench(app, pilot, takes, names, heard, sink, holds)
         app.open_on_stand("salt-road")
-        await bench.until(lambda: isinstance(app.screen, StandScreen) and app.screen.practising is not None)
+        await bench.until(lambda: isinstance(app.screen, StandScreen) and app.screen.session is not None)
         await bench.press("T")
-        await bench.until(lambda: isinstance(app.screen, TakesScreen) and app.screen._whole)
+        await bench.until(lambda: isinstance(app.screen, TakesScreen) and app.screen.is_whole)
         yield bench

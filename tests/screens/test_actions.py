@@ -6,12 +6,23 @@ from importlib import import_module
 import pytest
 from textual.actions import parse
 
-from trainer.screens.actions import ACTIONS, APPLICATION, EVERYWHERE, Action, actions_for, key_name
+from trainer.screens.actions import (
+    ACTIONS,
+    APPLICATION,
+    EVERYWHERE,
+    Action,
+    actions_for,
+    bindings_for,
+    hinted,
+    key_name,
+    last_hints,
+    stand_hints,
+)
 from trainer.screens.application import TwinspurApp
-from trainer.screens.bindings import bindings_for
-from trainer.screens.drawing.help_rows import help_rows
-from trainer.screens.drawing.hints import draw_hints
+from trainer.screens.drawing.page_lines import draw_hints
+from trainer.screens.help_page import help_rows
 from trainer.screens.pages import OVER, PAGES
+from trainer.screens.players_words import ALSO_CALLED, answers_to
 
 WHERE = sorted({action.where for action in ACTIONS})
 
@@ -55,13 +66,47 @@ def test_the_help_page_tells_every_action_with_its_keys(where: str) -> None:
 
 
 def test_hints_are_cut_off_whole_and_can_be_clicked() -> None:
-    actions = (*actions_for("stand"), *APPLICATION)
+    actions, last = hinted("stand"), last_hints("stand")
     for width in (20, 80, 200):
-        hints = draw_hints(actions, width)
+        hints = draw_hints(actions, last, width)
         assert len(hints.rows[0].chars) == width
         for zone in hints.zones:
-            hint = next(action.hint for action in actions if action.call == zone.call and action.hint)
+            hint = next(action.hint for action in (*last, *actions) if action.call == zone.call and action.hint)
             assert hints.rows[0].text[zone.x : zone.end].endswith(hint)
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 120, 200])
+@pytest.mark.parametrize("unicode", [True, False])
+@pytest.mark.parametrize("page", [*PAGES, *OVER])
+def test_help_and_the_way_back_come_last_on_every_screen_and_are_never_cut(
+    page: str, unicode: bool, width: int
+) -> None:
+    foot = draw_hints(hinted(page), last_hints(page), width, unicode).rows[0].text
+    assert foot.rstrip().endswith("F1 help  ctrl q leave" if page == "shelf" else "F1 help  esc back")
+
+
+def test_the_foot_of_the_stand_says_what_the_moment_asks_for() -> None:
+    def foot(**moment: bool) -> str:
+        return draw_hints(stand_hints(**moment), last_hints("stand"), 80).rows[0].text.strip()
+
+    assert foot(playing=False, listening=False).startswith("space start  ↑ tempo  [ loop  tab part  L listen")
+    assert foot(playing=True, listening=False).startswith("enter clean  backspace not clean  space stop")
+    assert foot(playing=False, listening=True).startswith("space start  U verdict  T takes")
+    assert foot(playing=True, listening=True).startswith("U verdict  T takes  space stop")
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [("mute", "hear"), ("solo", "just"), ("slower", "slower"), ("metronome", "click"), ("undo", "take_back"),
+     ("speed", "tempo"), ("minus one", "others"), ("Volume", "louder"), ("mic", "listen"), ("fretboard", "neck")],
+)  # fmt: skip
+def test_an_action_is_found_by_what_players_call_it(said: str, name: str) -> None:
+    found = [action.name for action in actions_for("stand") if answers_to(action, said)]
+    assert name in found and len(found) < 12
+
+
+def test_the_words_players_use_belong_to_actions_that_are_there() -> None:
+    assert set(ALSO_CALLED) <= {action.name for action in ACTIONS}
 
 
 def test_ctrl_q_leaves_everywhere() -> None:

@@ -3,10 +3,10 @@
 from datetime import date, timedelta
 
 from trainer.practice.reading import DayRecord
-from trainer.screens.drawing.calendar_rows import calendar_rows, day_sentence, legend, level, span_for
+from trainer.screens.drawing.calendar import calendar_rows, day_sentence, legend, level, span_for
 from trainer.screens.drawing.day_words import ago, due_words, minutes_words
+from trainer.screens.drawing.ink import Panel
 from trainer.screens.drawing.pen import ASCII, BOX
-from trainer.screens.drawing.zones import Panel
 
 TODAY = date(2031, 3, 14)
 

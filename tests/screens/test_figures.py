@@ -4,7 +4,7 @@ from itertools import combinations
 
 import pytest
 
-from trainer.screens.drawing.figures import large, largest, size
+from trainer.screens.drawing.panel import large, size
 from trainer.screens.drawing.pen import ASCII, BOX, Pen
 
 
@@ -26,9 +26,3 @@ def test_a_figure_has_the_size_it_says(pen: Pen, scale: int) -> None:
 
 def test_without_utf8_figures_are_ascii() -> None:
     assert "".join(large("0123456789:-", 2, ASCII)).isascii()
-
-
-def test_the_largest_that_fits_is_chosen() -> None:
-    assert largest("4", 5, 3) == 1
-    assert largest("4", 20, 9) == 3
-    assert largest("4", 4, 3) == 0

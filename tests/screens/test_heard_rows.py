@@ -5,8 +5,7 @@ from fractions import Fraction
 from tests.screens.music import piece
 from trainer.listening.bands import Bands
 from trainer.listening.performance import PlayedStroke
-from trainer.listening.written import Stroke
-from trainer.screens.drawing.columns import ColumnTable
+from trainer.listening.written import WrittenStroke
 from trainer.screens.drawing.heard_rows import (
     NOT_JUDGED,
     HeardStrip,
@@ -14,28 +13,37 @@ from trainer.screens.drawing.heard_rows import (
     level_row,
     marks_of,
     off_strokes,
-    sentence_rows,
     strip_row,
 )
 from trainer.screens.drawing.pen import ASCII, BOX
-from trainer.screens.drawing.systems import systems_of
+from trainer.screens.drawing.systems import ColumnTable, systems_of
 
 
 def played(offset: Fraction, late_ms: float | None, shift: int = 0) -> PlayedStroke:
-    stroke = Stroke(Fraction(0), Fraction(1, 4), (40,), offset=offset)
+    stroke = WrittenStroke(Fraction(0), Fraction(1, 4), (40,), offset=offset)
     return PlayedStroke(stroke, None if late_ms is None else 1.0, late_ms, shift)
 
 
 def test_a_mark_tells_early_late_lost_and_wrong_by_its_sign() -> None:
     marks = marks_of(
-        [played(Fraction(0), -12.4), played(Fraction(1, 4), 8.0), played(Fraction(1, 2), None),
-         played(Fraction(3, 4), 3.0), played(Fraction(1), 1.0, shift=2)],
+        [played(Fraction(0), -62.4), played(Fraction(1, 4), 41.0), played(Fraction(1, 2), None),
+         played(Fraction(1), 1.0, shift=2)],
         Fraction(2), Bands(),
     )  # fmt: skip
-    assert [mark.at for mark in marks] == [Fraction(2) + Fraction(n, 4) for n in range(5)]
-    assert [mark.text(BOX, 4) for mark in marks] == ["«12", "8»", "✗", "·", "≠"]
-    assert [mark.text(ASCII, 4) for mark in marks] == ["<12", "8>", "x", "-", "#"]
-    assert [mark.text(BOX, 2) for mark in marks] == ["«", "8»", "✗", "·", "≠"]
+    assert [mark.at for mark in marks] == [Fraction(2) + each for each in (0, Fraction(1, 4), Fraction(1, 2), 1)]
+    assert [mark.text(BOX, 4) for mark in marks] == ["«62", "41»", "✗", "≠"]
+    assert [mark.text(ASCII, 4) for mark in marks] == ["<62", "41>", "x", "#"]
+    assert [mark.text(BOX, 2) for mark in marks] == ["«", "»", "✗", "≠"]
+
+
+def test_a_stroke_within_the_good_band_has_no_mark() -> None:
+    """Two metres away only what needs a look is marked."""
+    good = [played(Fraction(n, 4), late) for n, late in enumerate((0.0, 3.0, -8.0, 12.0))]
+    assert {Bands().band(item.deviation_ms or 0.0, 0.25) for item in good} == {0, 1}
+    assert marks_of(good, Fraction(0), Bands()) == ()
+    music = piece(2)
+    (system, *_) = systems_of(ColumnTable(music, music.part_names[:1]), range(2), 80, 6, 4)
+    assert not strip_row(system, HeardStrip("A"), 80, BOX).text.strip()
 
 
 def test_every_marked_stroke_has_a_line_of_its_own() -> None:
@@ -44,9 +52,9 @@ def test_every_marked_stroke_has_a_line_of_its_own() -> None:
 
 
 def test_what_is_steady_is_no_fault_of_any_stroke() -> None:
-    strokes = [played(Fraction(n, 4), 12.0 + late) for n, late in enumerate((0.0, -1.0, 14.0, 1.0))]
-    assert [mark.late_ms for mark in marks_of(strokes, Fraction(0), Bands(), habit_ms=12.0)] == [0, 0, 14, 0]
-    assert off_strokes(strokes, Bands(), habit_ms=12.0) == ("bar 1: 14 ms late",)
+    strokes = [played(Fraction(n, 4), 12.0 + late) for n, late in enumerate((0.0, -1.0, 64.0, 1.0))]
+    assert [mark.late_ms for mark in marks_of(strokes, Fraction(0), Bands(), habit_ms=12.0)] == [64]
+    assert off_strokes(strokes, Bands(), habit_ms=12.0) == ("bar 1: 64 ms late",)
 
 
 def test_marks_stand_in_the_columns_of_their_strokes_in_their_own_system() -> None:
@@ -64,16 +72,8 @@ def test_marks_stand_in_the_columns_of_their_strokes_in_their_own_system() -> No
 def test_a_pass_that_was_not_followed_has_no_marks_but_says_so() -> None:
     music = piece(2)
     (system, *_) = systems_of(ColumnTable(music, music.part_names[:1]), range(2), 80, 6, 4)
-    assert NOT_JUDGED in strip_row(system, HeardStrip("B"), 80, BOX).text
+    assert NOT_JUDGED in strip_row(system, HeardStrip("B", followed=False), 80, BOX).text
     assert not strip_row(system, None, 80, BOX).text.strip()
-
-
-def test_sentences_that_do_not_fit_say_where_the_rest_is() -> None:
-    told = ["Heard: missed.", "Bar 2, count 3: the note is lost.", "Next: loop bars 2 to 3 at 90 bpm."]
-    rows = [row.text.strip() for row in sentence_rows(told, 40, 5, "(U)")]
-    assert " ".join(rows).strip() == " ".join(told)
-    cut = [row.text for row in sentence_rows(told, 40, 1, "(U)")]
-    assert len(cut) == 1 and cut[0].rstrip().endswith("… (U)") and len(cut[0]) == 40
 
 
 def test_the_meter_grows_with_the_level_and_names_clipping() -> None:

@@ -8,30 +8,31 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from tests.screens.music import HandSink, wiring
+from tests.machine import BenchInputs
+from tests.screens.music import HandSink, machine
 from tests.screens.settling import settled
-from tests.screens.test_listening import BenchEar
+from tests.screens.test_listening import BenchInput
 from tests.screens.test_stand import Hall
-from trainer.listening.expected import written_part
 from trainer.listening.midi_take import MidiNote, MidiTake
+from trainer.listening.written_part import written_part
 from trainer.screens.application import TwinspurApp
-from trainer.screens.meter import Meter
+from trainer.screens.meter import LevelMeter
 
 SIZES = pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
 LATE_MS = {"a": 24, "2 &": -31, "3": 46}
 """By how much strokes on some counts are late."""
 
 
-class KeysEar(BenchEar):
+class KeysEar(BenchInput):
     """An input by MIDI: every gallop's last stroke drags, some others are worse, one is lost and one is wrong."""
 
     def between(self, first: float, last: float) -> MidiTake:  # type: ignore[override]  # as a MIDI input gives
         assert self.hall is not None
-        standing = self.hall.it.standing
+        standing = self.hall.it.state
         assert standing.last is not None
         tempo = Fraction(standing.last.played.tempo_bpm).limit_denominator(100)
         bars = standing.loop.first + 1, standing.loop.last + 1
-        written = written_part(standing.stood.piece.riffs[0].riff, "guitar 1", tempo, bars)
+        written = written_part(standing.loaded.piece.riffs[0].riff, "guitar 1", tempo, bars)
         notes = []
         for number, stroke in enumerate(written.strokes):
             late = next((ms for count, ms in LATE_MS.items() if stroke.count.endswith(count)), number % 3 - 1)
@@ -52,22 +53,22 @@ def test_a_pass_that_was_heard(
 ) -> None:
     monkeypatch.delenv("NO_COLOR", raising=False)
     ear, sink = KeysEar(), HandSink()
-    around = replace(wiring(tmp_path, sink), open_ear=lambda _: ear, clock=lambda: sink.now() / sink.rate)
+    around = replace(machine(tmp_path, sink, inputs=BenchInputs(ear)), clock=lambda: sink.now() / sink.rate)
     app = TwinspurApp(around, "stand")
     app.theme = theme
 
     async def play(pilot: Pilot[None]) -> None:
         hall = ear.hall = Hall(app, pilot, sink)
         app.open_on_stand("salt-road")
-        await come(hall, lambda: hall.screen.practising is not None and hall.screen._sounding is not None)
+        await come(hall, lambda: hall.screen.session is not None and hall.screen.sounding is not None)
         await hall.press("k", "k", "L", "enter")
-        await come(hall, lambda: isinstance(app.screen, Meter))
+        await come(hall, lambda: isinstance(app.screen, LevelMeter))
         await hall.press("enter")
-        await come(hall, lambda: hall.screen.listener is not None)
+        await come(hall, lambda: hall.screen.hearing.on)
         await hall.press("space")
-        while not hall.it.standing.passes:
+        while not hall.it.state.passes:
             await hall.run(1)
-        await come(hall, lambda: hall.screen.heard is not None)
+        await come(hall, lambda: hall.screen.hearing.heard is not None)
         await hall.press("space")
         await settled(pilot)
         await pilot.pause(0.1)

@@ -11,7 +11,7 @@ from trainer.music.key import Key
 from trainer.music.note import Moment, Note, Touch
 from trainer.notation.files import read_file
 from trainer.places import bundled
-from trainer.screens.drawing.interval_line import interval_between, interval_name, intervals_of
+from trainer.screens.drawing.score import interval_between, interval_name, intervals_of
 
 E_AEOLIAN = Key.parse("E aeolian")
 

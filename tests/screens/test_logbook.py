@@ -10,8 +10,9 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+from tests.open_logs import closed_later
 from tests.screens.record_stage import FIRE_2, LOW_ROAD, MILL, NOON, TODAY, Stage, played, practise, stage, want
-from tests.screens.settling import settled
+from tests.screens.settling import notices, settled
 from trainer.practice import goals as kept_goals
 from trainer.practice.goals import GoalState
 from trainer.practice.line import Line
@@ -20,10 +21,9 @@ from trainer.practice.verdict import CLEAN
 from trainer.screens.asking import AskLine, Choose
 from trainer.screens.drawing.pen import ASCII
 from trainer.screens.logbook import LogbookScreen
-from trainer.screens.logbook_actions import export_trouble, wanted_tempo
 from trainer.screens.stand import StandScreen
-from trainer.screens.widgets.drawn_panel import DrawnPanel
 from trainer.screens.widgets.row_list import RowList
+from trainer.screens.widgets.rows import DrawnPanel
 
 
 async def opened(pilot: Pilot[None]) -> LogbookScreen:
@@ -185,8 +185,8 @@ async def test_several_goals_and_the_stand_from_one_of_them(ready: Stage) -> Non
         await settled(pilot)
         stand = pilot.app.screen
         assert isinstance(stand, StandScreen)
-        assert stand.practising is not None
-        assert stand.practising.standing.mine == "guitar 2"
+        assert stand.session is not None
+        assert stand.session.state.mine == "guitar 2"
 
 
 async def test_finding_an_exercise(ready: Stage) -> None:
@@ -236,12 +236,18 @@ async def test_an_export_replaces_a_file_only_when_asked_to(ready: Stage, tmp_pa
             assert (path.read_text("utf-8") != "mine") is whole
 
 
-async def test_an_export_that_cannot_be_written_is_told(ready: Stage, tmp_path: Path) -> None:
+async def export_to(pilot: Pilot[None], path: Path) -> None:
+    await pilot.press("e")
+    pilot.app.screen.query_one(Input).value = str(path)
+    await pilot.press("enter")
+    await settled(pilot)
+
+
+async def test_an_export_that_cannot_be_written_is_told(ready: Stage) -> None:
     async with ready.app("logbook").run_test(size=(100, 30)) as pilot:
-        logbook = await opened(pilot)
-        logbook.export(tmp_path / "absent" / "out.json")
-        await settled(pilot)
-        assert any("cannot be written" in note.message for note in pilot.app._notifications)
+        await opened(pilot)
+        await export_to(pilot, Path("/proc/out.json"))
+        assert "cannot be written" in notices(pilot)
 
 
 async def test_an_empty_log_says_what_will_stand_here(tmp_path: Path) -> None:
@@ -269,7 +275,7 @@ async def test_a_log_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     told: list[object] = []
     blocked = tmp_path / "file"
     blocked.write_text("", "utf-8")
-    log = Log.open(blocked / "log.sqlite", now=lambda: NOON, tell=told.append)
+    log = closed_later(Log.open(blocked / "log.sqlite", now=lambda: NOON, tell=told.append))
     ready = stage(tmp_path, log=log)
     practise(ready.log, MILL, days=10)
     async with ready.app("logbook").run_test(size=(100, 30)) as pilot:
@@ -277,8 +283,7 @@ async def test_a_log_that_cannot_be_written_is_told(tmp_path: Path) -> None:
         assert told
         assert "in memory only" in logbook.query_one("#title", DrawnPanel).rows[0].text
         assert "Against the Tide Mill" in content(logbook)
-        logbook.export(tmp_path / "out.json")
-        await settled(pilot)
+        await export_to(pilot, tmp_path / "out.json")
     assert (tmp_path / "out.json").exists()
 
 
@@ -286,7 +291,7 @@ async def test_a_damaged_log_is_kept_aside_and_told(tmp_path: Path) -> None:
     path = tmp_path / "log.sqlite"
     path.write_bytes(b"no database at all" * 500)
     told: list[object] = []
-    log = Log.open(path, now=lambda: NOON, tell=told.append)
+    log = closed_later(Log.open(path, now=lambda: NOON, tell=told.append))
     ready = stage(tmp_path, log=log)
     async with ready.app("logbook").run_test(size=(80, 24)) as pilot:
         logbook = await opened(pilot)
@@ -322,19 +327,3 @@ async def test_without_utf_8_it_is_drawn_in_ascii(tmp_path: Path) -> None:
         for key in "1234":
             await pilot.press(key)
             assert content(logbook).isascii()
-
-
-def test_a_goal_is_typed_as_a_tempo_with_a_date_or_without() -> None:
-    assert wanted_tempo("160") == (160.0, None)
-    assert wanted_tempo("160bpm, 2031-05-01") == (160.0, date(2031, 5, 1))
-    for text, match in (("", "Type a tempo"), ("soon", "no tempo"), ("9999", "between"), ("160 May", "no date")):
-        with pytest.raises(ValueError, match=match):
-            wanted_tempo(text)
-
-
-def test_a_place_for_an_export_names_a_json_or_csv_file(tmp_path: Path) -> None:
-    assert export_trouble(str(tmp_path / "a.json")) == ""
-    assert export_trouble(str(tmp_path / "a.CSV")) == ""
-    assert "must end" in export_trouble(str(tmp_path / "a.txt"))
-    assert "whole path" in export_trouble("a.json")
-    assert "no such folder" in export_trouble(str(tmp_path / "absent" / "a.json"))

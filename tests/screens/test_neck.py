@@ -6,7 +6,7 @@ from tests.playback.riffs import exercise, guitar, riff
 from tests.screens.music import piece
 from trainer.music.note import Moment, Note
 from trainer.playback.piece import Piece
-from trainer.screens.drawing.neck import Hand, Hands, draw_neck
+from trainer.screens.drawing.neck import HandOnNeck, Hands, draw_neck
 
 STRINGS = "EBGDAE"
 
@@ -22,19 +22,19 @@ def test_both_hands_are_told_by_letter_and_stand_on_string_and_fret() -> None:
 
 
 def test_two_hands_on_one_place_show_both_letters() -> None:
-    hands = (Hand("A", ((3, 5, ""),), (5, 5)), Hand("B", ((3, 5, ""),), (5, 5)))
+    hands = (HandOnNeck("A", ((3, 5, ""),), (5, 5)), HandOnNeck("B", ((3, 5, ""),), (5, 5)))
     assert "AB" in draw_neck(STRINGS, 24, hands, 110)[2].text
 
 
 def test_an_open_string_stands_before_the_nut_and_a_finger_beside_its_letter() -> None:
-    hands = (Hand("A", ((6, 0, ""), (5, 2, "3")), (2, 2)),)
+    hands = (HandOnNeck("A", ((6, 0, ""), (5, 2, "3")), (2, 2)),)
     rows = [row.text for row in draw_neck(STRINGS, 24, hands, 110)]
     assert rows[5].index("A") < rows[5].index("█")
     assert "A3" in rows[4]
 
 
 def test_a_high_hand_moves_the_frets_in_view() -> None:
-    hands = (Hand("A", ((1, 24, ""),), (22, 24)),)
+    hands = (HandOnNeck("A", ((1, 24, ""),), (22, 24)),)
     rows = [row.text for row in draw_neck(STRINGS, 24, hands, 50)]
     assert "A" in rows[0]
     assert "24" in rows[6] and " 1 " not in rows[6]

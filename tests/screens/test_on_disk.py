@@ -2,20 +2,21 @@
 
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
-from tests.screens.music import Days, HandSink, wiring
-from tests.screens.test_practising import Stand, without_count_in
-from trainer.playback.counting import LATEST
+from tests.open_logs import closed_later
+from tests.screens.music import Days, HandSink, machine
+from tests.session.test_session import Stand, without_count_in
 from trainer.playback.event import Event, Kind
 from trainer.playback.piece import Loop
+from trainer.playback.stretch import LATEST
 from trainer.practice.log import Log
 from trainer.practice.verdict import Outcome
-from trainer.screens.choices import Way
+from trainer.session.actions import Hear, SetClick, SetLoop, SetTempo, Start, Stop, ToggleSwapping, UseMethod
+from trainer.session.choices import Method
 
 
 class Observed(HandSink):
@@ -41,11 +42,11 @@ class Observed(HandSink):
 
 @pytest.fixture
 def stand(tmp_path: Path) -> Iterator[Stand]:
-    log = Log.open(tmp_path / "log.sqlite", now=Days(), sitting="6" * 32)
+    log = closed_later(Log.open(tmp_path / "log.sqlite", now=Days(), sitting="6" * 32))
     sink = Observed(tmp_path / "log.sqlite")
-    made = Stand(wiring(tmp_path, sink, log=log), sink)
+    made = Stand(machine(tmp_path, sink, log=log), sink)
     without_count_in(made)
-    made.it.set_loop(Loop(0, 0))
+    made.it.apply(SetLoop(Loop(0, 0)))
     yield made
     made.it.close()
     log.close()
@@ -66,8 +67,8 @@ def to_before_the_end(stand: Stand, milliseconds: int) -> None:
 
 
 def test_at_the_downbeat_of_the_next_pass_the_one_before_is_on_disk(stand: Stand) -> None:
-    stand.it.set_tempo(190)
-    stand.it.start()
+    stand.it.apply(SetTempo(Fraction(190)))
+    stand.it.apply(Start())
     stand.run(4 * 12, 190, step=960)
     sink = sink_of(stand)
     begin, length = min(sink.seen), Fraction(4 * 60 * sink.rate, 190)
@@ -81,108 +82,109 @@ def test_at_the_downbeat_of_the_next_pass_the_one_before_is_on_disk(stand: Stand
 def test_a_word_said_when_the_next_pass_is_made_already_is_logged_with_this_one_and_the_next_follows_it(
     stand: Stand,
 ) -> None:
-    stand.it.set_way(Way.LADDER, 0)
-    first = stand.it.standing.tempo_bpm
-    stand.it.start()
+    stand.it.apply(UseMethod(Method.LADDER))
+    first = stand.it.state.tempo_bpm
+    stand.it.apply(Start())
     for _ in range(3):
         stand.run(3, first)
         to_before_the_end(stand, 150)  # the look-ahead is 272 ms
-        assert stand.it.judge(Outcome.CLEAN).startswith("This pass")
+        assert stand.said(Outcome.CLEAN).startswith("Pass ")
         stand.run(Fraction(1, 2), first)
     assert sink_of(stand).outcomes() == ["clean"] * 3
-    climbed = stand.it.standing.tempo_bpm
+    climbed = stand.it.state.tempo_bpm
     assert climbed > first
     stand.run(4, climbed)
     assert [tempo for _, tempo, *_ in stand.logged()] == [first] * 3 + [climbed]
 
 
 def test_a_word_said_after_it_counted_and_before_it_ends_amends_it_and_the_next_follows_still(stand: Stand) -> None:
-    stand.it.set_way(Way.LADDER, 0)
-    first = stand.it.standing.tempo_bpm
-    stand.it.start()
+    stand.it.apply(UseMethod(Method.LADDER))
+    first = stand.it.state.tempo_bpm
+    stand.it.apply(Start())
     to_before_the_end(stand, 45)
     assert sink_of(stand).outcomes() == ["unjudged"]
-    assert stand.it.judge(Outcome.MISSED).startswith("This pass")
+    assert stand.said(Outcome.MISSED).startswith("Pass ")
     assert sink_of(stand).outcomes() == ["missed"]
-    fallen = stand.it.standing.tempo_bpm
+    fallen = stand.it.state.tempo_bpm
     assert fallen < first
     stand.run(5, fallen)
     assert [(outcome, tempo) for outcome, tempo, *_ in stand.logged()] == [("missed", first), ("unjudged", fallen)]
 
 
 def test_a_word_that_comes_too_late_for_the_next_pass_says_why_that_one_does_not_move_the_ladder(stand: Stand) -> None:
-    stand.it.set_way(Way.LADDER, 0)
-    first = stand.it.standing.tempo_bpm
-    stand.it.start()
+    stand.it.apply(UseMethod(Method.LADDER))
+    first = stand.it.state.tempo_bpm
+    stand.it.apply(Start())
     stand.run(5, first)
-    assert stand.it.judge(Outcome.MISSED) == "The last pass: missed."
-    rung = stand.it.standing.tempo_bpm
+    said = stand.said(Outcome.MISSED)
+    rung = stand.it.state.tempo_bpm
+    assert said == f"Pass 1: missed. Next: {float(rung):g} bpm."
     stand.run(4, first)
-    said = stand.it.judge(Outcome.CLEAN)
-    assert (
-        said == f"The last pass: clean. It was played at {first:g} bpm, not at the rung's {rung:g}: the ladder stays."
-    )
-    assert stand.it.standing.tempo_bpm == rung
+    said = stand.said(Outcome.CLEAN)
+    played, written = float(first), float(rung)
+    assert said == (f"Pass 2: clean. It was played at {played:g} bpm, not at the rung's {written:g}: the ladder stays.")
+    assert stand.it.state.tempo_bpm == rung
 
 
 def test_stopped_when_it_counts_it_is_logged_once_and_the_next_pass_starts_from_the_top(stand: Stand) -> None:
-    stand.it.start()
+    stand.it.apply(Start())
     to_before_the_end(stand, 60)
-    stand.it.stop()
+    stand.it.apply(Stop())
     assert sink_of(stand).outcomes() == ["unjudged"]
     assert stand.it.playhead().place == 0
-    stand.it.start()
+    stand.it.apply(Start())
     stand.run(5)
-    stand.it.stop()
+    stand.it.apply(Stop())
     assert sink_of(stand).outcomes() == ["unjudged"] * 2
 
 
 def test_stopped_when_it_counts_guitars_that_swap_have_swapped_once(stand: Stand) -> None:
-    stand.it.choose(replace(stand.it.standing.choices, swap_every=1, unheard=("guitar 1",)))
-    stand.it.start()
+    stand.it.apply(ToggleSwapping())
+    stand.it.apply(Hear("guitar 1"))
+    stand.it.apply(Start())
     to_before_the_end(stand, 60)
-    stand.it.stop()
-    assert stand.it.standing.mine == "guitar 2"
+    stand.it.apply(Stop())
+    assert stand.it.state.mine == "guitar 2"
     before = len(stand.sink.struck("guitar 1"))
-    stand.it.start()
+    stand.it.apply(Start())
     stand.run(2)
     assert len(stand.sink.struck("guitar 1")) > before
-    assert stand.it.standing.mine == "guitar 2"
+    assert stand.it.state.mine == "guitar 2"
 
 
 def test_what_is_changed_while_the_last_stroke_sounds_swaps_nobody_twice(stand: Stand) -> None:
-    stand.it.choose(replace(stand.it.standing.choices, swap_every=1))
-    stand.it.start()
+    stand.it.apply(ToggleSwapping())
+    stand.it.apply(Start())
     to_before_the_end(stand, 60)
-    assert stand.it.standing.mine == "guitar 2"
-    stand.it.choose(replace(stand.it.standing.choices, click="eighths"))
+    assert stand.it.state.mine == "guitar 2"
+    stand.it.apply(SetClick("eighths"))
     stand.run(1)
-    assert stand.it.standing.mine == "guitar 2"
+    assert stand.it.state.mine == "guitar 2"
     assert len(sink_of(stand).outcomes()) == 1
 
 
 def test_a_bar_that_was_built_and_counted_is_followed_by_the_next_though_it_was_stopped(stand: Stand) -> None:
-    stand.it.set_loop(stand.it.standing.stood.whole)
-    stand.it.set_way(Way.FRONT, 0)
-    stand.it.start()
+    stand.it.apply(SetLoop(stand.it.state.loaded.whole))
+    stand.it.apply(UseMethod(Method.FRONT))
+    stand.it.apply(Start())
     stand.run(7)
-    assert stand.it.judge(Outcome.CLEAN).startswith("This pass")
+    assert stand.said(Outcome.CLEAN).startswith("Pass ")
     for _ in range(400):
         if not sink_of(stand).outcomes():
             stand.run(Fraction(1, 100), 100, step=240)
     assert stand.it.playhead().place < Fraction(5, 4)  # on the note over the join
-    stand.it.stop()
-    assert stand.it.standing.loop == Loop(0, 1)
-    stand.it.start()
+    stand.it.apply(Stop())
+    assert stand.it.state.loop == Loop(0, 1)
+    stand.it.apply(Start())
     stand.run(4 + 5)
     assert stand.it.playhead().bar == 1
 
 
 def test_a_pass_that_counts_is_not_lost_by_leaving(stand: Stand) -> None:
-    stand.it.start()
+    stand.it.apply(Start())
     to_before_the_end(stand, 200)
     stand.sink.run_for(round(Fraction(200, 1000) * stand.sink.rate - LATEST * stand.sink.rate) + 100)
     stand.it.close()
-    db = sqlite3.connect(stand.wiring.log.path or "")
+    db = sqlite3.connect(stand.machine.log.path or "")
     assert db.execute("SELECT count(*) FROM passes").fetchone() == (1,)
     db.close()

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from tests.screens.music import wiring
+from tests.screens.music import machine
 from tests.screens.settling import settled
 from trainer.screens.application import TwinspurApp
 from trainer.screens.drawing.pen import ASCII, BOX, Pen
@@ -25,7 +25,7 @@ def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Twinsp
     monkeypatch.delenv("NO_COLOR", raising=False)
 
     def made(theme: str = THEME_NAMES[0], *, seen: bool = True, pen: Pen = BOX, page: str = "stand") -> TwinspurApp:
-        app = TwinspurApp(wiring(tmp_path, seen=seen, pen=pen), page)
+        app = TwinspurApp(machine(tmp_path, seen=seen, pen=pen), page)
         app.theme = theme
         return app
 
@@ -43,7 +43,7 @@ def pressing(*keys: str, stand: bool = True) -> Callable[[Pilot[None]], object]:
             for _ in range(300):
                 await pilot.pause(0.01)
                 screen = pilot.app.screen
-                if isinstance(screen, StandScreen) and screen.practising is not None and screen._sounding is not None:
+                if isinstance(screen, StandScreen) and screen.session is not None and screen.sounding is not None:
                     break
         await pilot.press(*keys)
         await settled(pilot)

@@ -7,20 +7,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.panel import PanelFacts, Word, draw_panel, lacking
+from trainer.screens.drawing.panel import PanelFacts, PanelWord, draw_panel, lacking
 from trainer.screens.drawing.pen import ASCII
 
 FACTS = PanelFacts(
     "3",
     "4",
     (
-        (Word("96", ink.STRONG, "ask_tempo"), Word(" → 168 bpm")),
-        (Word("rung ", ink.LABEL), Word("3 of 16")),
-        (Word("bars ", ink.LABEL, "ask_bars"), Word("1-4 of 8")),
+        (PanelWord("96", ink.STRONG, "ask_tempo"), PanelWord(" → 168 bpm")),
+        (PanelWord("rung ", ink.LABEL), PanelWord("3 of 16")),
+        (PanelWord("bars ", ink.LABEL, "ask_bars"), PanelWord("1-4 of 8")),
     ),
-    tuple((Word(f"{letter} ", letter, f"choose({n})"), Word(name)) for n, (letter, name) in enumerate(
+    tuple((PanelWord(f"{letter} ", letter, f"choose({n})"), PanelWord(name)) for n, (letter, name) in enumerate(
         [("A", "guitar 1"), ("B", "guitar 2"), ("C", "bass"), ("D", "drums")])),
-    (Word("Clean. Next: 100 bpm."),),
+    (PanelWord("Clean. Next: 100 bpm."),),
 )  # fmt: skip
 
 
@@ -56,16 +56,16 @@ def test_without_utf8_the_figures_are_ascii() -> None:
 
 
 def test_the_click_stays_in_sight_where_the_parts_need_more_than_a_line() -> None:
-    long = tuple((Word(f" {letter} a long name {number}", ink.PLAIN),) for number, letter in enumerate("ABCD"))
-    short = tuple((Word(f" {letter}", ink.PLAIN),) for letter in "ABCD")
-    click = (Word(" click quarters", ink.PLAIN),)
+    long = tuple((PanelWord(f" {letter} a long name {number}", ink.PLAIN),) for number, letter in enumerate("ABCD"))
+    short = tuple((PanelWord(f" {letter}", ink.PLAIN),) for letter in "ABCD")
+    click = (PanelWord(" click quarters", ink.PLAIN),)
     facts = replace(FACTS, parts=(*long, click), short_parts=(*short, click))
     last = draw_panel(facts, 80, 4).rows[-1].text
     assert "click quarters" in last and " D " in last
     assert "a long name 3" in draw_panel(facts, 140, 4).rows[-1].text
 
 
-LONG = replace(FACTS, said=(Word(" ".join(["A sentence that goes on and on."] * 7)),))
+LONG = replace(FACTS, said=(PanelWord(" ".join(["A sentence that goes on and on."] * 7)),))
 
 
 def test_what_is_cut_off_says_so_and_how_many_lines_it_lacks() -> None:

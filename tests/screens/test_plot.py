@@ -8,18 +8,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.screens.drawing.pen import ASCII, BOX
-from trainer.screens.drawing.plot import Curve, Reach, day_ticks, draw_plot, nice_step, scale
+from trainer.screens.drawing.plot import PlotData, Reach, day_ticks, draw_plot, nice_step, scale
 
 FIRST = date(2031, 1, 6)
 
 
-def curve(*values: float, target: float = 0.0) -> Curve:
+def curve(*values: float, target: float = 0.0) -> PlotData:
     points = tuple((FIRST + timedelta(days=7 * n), value) for n, value in enumerate(values))
     best = tuple((day, max(values[: n + 1])) for n, (day, _) in enumerate(points))
-    return Curve(points, best, target)
+    return PlotData(points, best, target)
 
 
-def lines(drawn: Curve, width: int = 60, height: int = 12, ascii_only: bool = False) -> list[str]:
+def lines(drawn: PlotData, width: int = 60, height: int = 12, ascii_only: bool = False) -> list[str]:
     return [row.text for row in draw_plot(drawn, width, height, ASCII if ascii_only else BOX)]
 
 
@@ -61,7 +61,7 @@ def test_the_line_holds_the_best_so_far_on_a_worse_day() -> None:
 
 
 def test_many_days_are_dots_and_few_are_points() -> None:
-    many = Curve(tuple((FIRST + timedelta(days=n), 90 + n % 7) for n in range(300)), ((FIRST, 96.0),))
+    many = PlotData(tuple((FIRST + timedelta(days=n), 90 + n % 7) for n in range(300)), ((FIRST, 96.0),))
     assert "•" not in "".join(lines(many))
     assert "•" in "".join(lines(curve(90, 95, 99)))
 

@@ -1,12 +1,13 @@
 """The lesson's words show as they are written, and do nothing."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from rich.cells import cell_len
 
-from trainer.music.printable import is_printable
+from trainer.music.printable import is_printable, printable
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.prose import prose_rows
-from trainer.screens.drawing.wrapping import wrapped
+from trainer.screens.drawing.prose import prose_rows, wrapped
 
 
 def text_of(source: str, width: int = 60) -> str:
@@ -49,3 +50,20 @@ def test_every_line_fits_whatever_the_text(source: str, width: int) -> None:
 def test_wide_characters_take_two_cells_and_none_is_lost() -> None:
     rows = prose_rows("双吉他の練習" * 5, 11)
     assert "".join(row.text.strip() for row in rows) == "双吉他の練習" * 5
+
+
+@pytest.mark.parametrize("text", ["a" + "\u00a0" * 60 + "b", "\u00a0" * 150, "鶴" * 9, "x" * 5000])
+def test_a_word_longer_than_a_line_is_cut(text: str) -> None:
+    lines = wrapped(text, 20)
+    assert all(cell_len(line) <= 20 for line in lines)
+    assert "".join(lines).replace("\u00a0", "") == text.replace("\u00a0", "")
+    assert len(lines) <= len(text) // 10 + 1
+    prose_rows(text, 20)
+
+
+@given(st.text(st.sampled_from("ab \u00a0\u3000鶴é-"), max_size=60), st.integers(1, 12))
+def test_wrapped_lines_fit_and_keep_every_word(text: str, width: int) -> None:
+    lines = wrapped(text, width)
+    assert all(cell_len(line) <= max(width, 2) for line in lines)
+    if width > 1:
+        assert "".join("".join(lines).split()) == "".join(printable(text).split())

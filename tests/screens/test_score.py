@@ -13,17 +13,16 @@ from tests.screens.music import LETTERS, piece
 from trainer.music.meter import Meter
 from trainer.music.note import Attack, Moment, Note, Touch
 from trainer.playback.piece import Loop, Piece
-from trainer.screens.drawing.columns import SPACINGS, ColumnTable
 from trainer.screens.drawing.pen import ASCII
-from trainer.screens.drawing.score import GUTTER, Look, draw_system
+from trainer.screens.drawing.score import GUTTER, ScoreLook, draw_system
 from trainer.screens.drawing.staff import RowKind, staff_for
-from trainer.screens.drawing.systems import systems_of
+from trainer.screens.drawing.systems import SPACINGS, ColumnTable, systems_of
 
 
-def drawn(of: Piece, parts: list[str], width: int = 80, height: int = 40, look: Look | None = None) -> list[str]:
+def drawn(of: Piece, parts: list[str], width: int = 80, height: int = 40, look: ScoreLook | None = None) -> list[str]:
     staff = staff_for(of, parts, height)
     systems = systems_of(ColumnTable(of, staff.parts), range(len(of.bars)), width, GUTTER, staff.slots)
-    look = look or Look(LETTERS)
+    look = look or ScoreLook(LETTERS)
     return [row.text for system in systems for row in draw_system(of, system, staff.rows, width, look)]
 
 
@@ -107,13 +106,13 @@ def test_a_part_with_fingers_keeps_its_marks_longer_than_the_others() -> None:
 
 
 def test_without_utf8_everything_is_ascii() -> None:
-    text = "".join(drawn(piece(4), list(LETTERS), look=Look(LETTERS, ASCII, loop=Loop(1, 2), cursor=1)))
+    text = "".join(drawn(piece(4), list(LETTERS), look=ScoreLook(LETTERS, ASCII, loop=Loop(1, 2), cursor=1)))
     assert text.isascii()
     assert "|-0" in text and " d" not in text[:3]
 
 
 def test_loop_ends_and_the_chosen_bar_are_marked_in_the_count_row() -> None:
-    first = drawn(piece(4), ["guitar 1"], width=200, look=Look(LETTERS, loop=Loop(1, 2), cursor=3))[0]
+    first = drawn(piece(4), ["guitar 1"], width=200, look=ScoreLook(LETTERS, loop=Loop(1, 2), cursor=3))[0]
     assert first.index("║:") < first.index(":║") < first.index("▸")
 
 

@@ -7,19 +7,20 @@ from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import Input, Static
 
 from tests.screens.record_stage import LOW_ROAD, NOON, Stage, played, practise, stage
-from tests.screens.settling import settled
+from tests.screens.settling import notices, settled
 from trainer.practice.verdict import CLEAN
-from trainer.screens import shelf_files
+from trainer.screens import shelf_reading
 from trainer.screens.asking import AskLine, Choose
 from trainer.screens.drawing.pen import ASCII
+from trainer.screens.help_page import HelpPage
 from trainer.screens.logbook import LogbookScreen
 from trainer.screens.shelf import ShelfScreen
 from trainer.screens.stand import StandScreen
-from trainer.screens.widgets.drawn_panel import DrawnPanel
 from trainer.screens.widgets.row_list import RowList
+from trainer.screens.widgets.rows import DrawnPanel, Rows
 
 EXERCISE = """+++
 title = "{title}"
@@ -56,6 +57,17 @@ def text_of(screen: ShelfScreen) -> str:
 @pytest.fixture
 def ready(tmp_path: Path) -> Stage:
     return stage(tmp_path)
+
+
+async def test_a_question_mark_asks_for_help_and_is_not_typed_into_the_line(ready: Stage) -> None:
+    async with ready.app().run_test(size=(80, 24)) as pilot:
+        shelf = await opened(pilot)
+        await pilot.press("g", "question_mark")
+        await pilot.pause()
+        assert isinstance(pilot.app.screen, HelpPage)
+        await pilot.press("question_mark")
+        await pilot.pause()
+        assert pilot.app.screen is shelf and shelf.query_one("#find", Input).value == "g"
 
 
 async def test_every_bundled_exercise_is_listed_with_what_the_record_says(ready: Stage) -> None:
@@ -151,8 +163,8 @@ async def test_enter_and_a_second_click_open_the_stand(ready: Stage) -> None:
         await settled(pilot)
         stand = pilot.app.screen
         assert isinstance(stand, StandScreen)
-        assert stand.practising is not None
-        assert stand.practising.standing.stood.exercise.title == "Heron Steps"
+        assert stand.session is not None
+        assert stand.session.state.loaded.exercise.title == "Heron Steps"
         await pilot.press("f2", "escape")
         shelf = await opened(pilot)
         await pilot.click("#list", offset=(10, 2))
@@ -185,11 +197,11 @@ async def test_broken_files_stay_with_their_error_and_do_not_open(ready: Stage) 
         await pilot.press("enter")
         await settled(pilot)
         assert pilot.app.screen is shelf
-        assert any("cannot be opened" in note.message for note in pilot.app._notifications)
+        assert "cannot be opened" in notices(pilot)
 
 
 async def test_files_in_view_are_read_whole_in_the_background(ready: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("trainer.screens.shelf_reading.LOOK_SECONDS", 0.001)
+    monkeypatch.setattr("trainer.screens.shelf.LOOK_SECONDS", 0.001)
     ready.write("late.md", EXERCISE.format(title="Late Error", fret="q"))
     async with ready.app().run_test(size=(80, 24)) as pilot:
         shelf = await opened(pilot)
@@ -203,7 +215,7 @@ async def test_files_in_view_are_read_whole_in_the_background(ready: Stage, monk
 async def test_changed_new_and_deleted_files_are_seen_while_the_program_runs(
     ready: Stage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("trainer.screens.shelf_reading.AGAIN_SECONDS", 0.02)
+    monkeypatch.setattr("trainer.screens.shelf.AGAIN_SECONDS", 0.02)
     path = ready.write("own.md", EXERCISE.format(title="First Draft", fret=3))
     async with ready.app().run_test(size=(80, 24)) as pilot:
         shelf = await opened(pilot)
@@ -238,6 +250,47 @@ async def test_a_mended_file_opens(ready: Stage) -> None:
         assert isinstance(pilot.app.screen, StandScreen)
         assert shelf.chosen is not None
         assert not shelf.chosen.wrong
+
+
+async def test_a_file_mended_below_its_head_opens(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("trainer.screens.shelf.LOOK_SECONDS", 0.001)
+    monkeypatch.setattr("trainer.screens.shelf.AGAIN_SECONDS", 0.02)
+    ready = stage(tmp_path, own=False)
+    path = ready.write("own.md", EXERCISE.format(title="Late Error", fret="q"))
+    async with ready.app().run_test(size=(80, 24)) as pilot:
+        shelf = await opened(pilot)
+        await pilot.press(*"late error")
+        await until(pilot, lambda: "line 12" in text_of(shelf))
+        path.write_text(EXERCISE.format(title="Late Error", fret=3), "utf-8")
+        os.utime(path, ns=(1, 1))
+        await until(pilot, lambda: "line 12" not in text_of(shelf))
+        await pilot.press("enter")
+        await settled(pilot)
+        assert isinstance(pilot.app.screen, StandScreen)
+
+
+@pytest.mark.parametrize("typed", ["~nobody-of-that-name/x", "/tmp/" + "n" * 5000])
+async def test_a_folder_that_nobody_can_have_is_asked_for_again(ready: Stage, typed: str) -> None:
+    async with ready.app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await pilot.press("ctrl+n")
+        ask = pilot.app.screen
+        ask.query_one(Input).value = typed
+        await pilot.press("enter")
+        assert pilot.app.screen is ask
+        assert str(ask.query_one("#wrong", Static).content).endswith(".")
+
+
+async def test_one_pass_is_no_passes(ready: Stage) -> None:
+    ready.log.add(played(random.Random(1), LOW_ROAD, NOON, 100, CLEAN))
+    async with ready.app().run_test(size=(120, 40)) as pilot:
+        shelf = await opened(pilot)
+        await pilot.press(*"causeway")
+        assert "1 pass, " in text_of(shelf)
+        await pilot.press("f4")
+        await settled(pilot)
+        shown = "\n".join(row.text for each in pilot.app.screen.query(Rows) for row in each.rows)
+        assert "1 pass, " in shown and "1 passes" not in shown
 
 
 async def test_an_id_that_is_taken_is_told_and_does_not_open_the_other_file(ready: Stage) -> None:
@@ -294,12 +347,12 @@ async def test_a_folder_that_cannot_be_kept_is_told_and_nothing_changes(
         pilot.app.screen.query_one(Input).value = str(tmp_path)
         await pilot.press("enter")
         await settled(pilot)
-        assert any("cannot be" in note.message for note in pilot.app._notifications)
+        assert "cannot be" in notices(pilot)
         assert listed(shelf) == before
 
 
 async def test_text_from_files_shows_literally(ready: Stage) -> None:
-    title = "[b]Bold[/b] [link=https://x.example]here[/link] " + "x" * 300
+    title = "[b]Bold[/b] [link=https://x.example]here[/link] " + "x" * 240
     ready.write("odd.md", EXERCISE.format(title=title, fret=3))
     ready.write("bell.md", EXERCISE.format(title="Bell \\u001b[31m \\u202e", fret=3))
     async with ready.app().run_test(size=(80, 24)) as pilot:
@@ -342,4 +395,4 @@ async def test_without_utf_8_it_is_drawn_in_ascii(tmp_path: Path) -> None:
 
 
 def test_folders_are_looked_through_every_two_seconds() -> None:
-    assert shelf_files.AGAIN_SECONDS == 2.0
+    assert shelf_reading.AGAIN_SECONDS == 2.0

@@ -12,15 +12,22 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+from tests.open_logs import closed_later
+from tests.practice.made import clock
 from tests.screens.record_stage import LOW_ROAD, NOON, Files, Stage, played, practise, stage
 from tests.screens.settling import settled
+from trainer.music.problem import Problem
 from trainer.notation.head import Head
+from trainer.practice.log import Log
+from trainer.practice.opening import SMALL_BYTES
 from trainer.practice.verdict import CLEAN
-from trainer.screens.drawing.ink import Row
+from trainer.screens import application
+from trainer.screens.drawing.ink import CellRow
 from trainer.screens.shelf import ShelfScreen
-from trainer.screens.widgets.drawn_panel import DrawnPanel
-from trainer.screens.widgets.page_top import PageTop
+from trainer.screens.widgets.page_lines import PageTop
 from trainer.screens.widgets.row_list import RowList
+from trainer.screens.widgets.rows import DrawnPanel
+from trainer.session.memory import SHELF_EXERCISE, SHELF_SEARCH
 
 EXERCISE = """+++
 title = "{title}"
@@ -73,8 +80,8 @@ def again(folder: Path, held: Held | None = None, **more: Any) -> Stage:
             held.log.wait(30)
         return log
 
-    files = HeldFiles(held, list(made.wiring.exercises.folders), folder / "index")  # type: ignore[attr-defined]
-    made.wiring = replace(made.wiring, exercises=files, open_log=open_log)
+    files = HeldFiles(held, list(made.machine.exercises.folders), folder / "index")  # type: ignore[attr-defined]
+    made.machine = replace(made.machine, exercises=files, open_log=open_log)
     return made
 
 
@@ -133,7 +140,7 @@ async def test_the_first_picture_has_the_list_before_any_file_or_the_log_is_read
 
 async def test_the_first_picture_and_the_last_are_the_same_where_nothing_changed(tmp_path: Path) -> None:
     await started(tmp_path)
-    pictures: list[tuple[Row, ...]] = []
+    pictures: list[tuple[CellRow, ...]] = []
     ready = again(tmp_path)
     app = ready.app()
     async with app.run_test(size=(120, 30)) as pilot:
@@ -170,7 +177,7 @@ async def test_a_great_shelf_begins_with_a_screenful_around_the_chosen_exercise(
     ready = again(tmp_path, own=False)
     for number in range(400):
         ready.write(f"{number}.md", EXERCISE.format(title=f"Bench {number:03}"))
-    ready.wiring.memory.put("shelf exercise", str(tmp_path / "mine" / "300.md"))
+    ready.machine.memory.put(SHELF_EXERCISE, str(tmp_path / "mine" / "300.md"))
     ready.log.close()
     await started(tmp_path, own=False)
     async with again(tmp_path, held, own=False).app().run_test(size=(120, 30)) as pilot:
@@ -234,7 +241,7 @@ async def test_nothing_is_written_where_nothing_was_looked_for_or_chosen(tmp_pat
 async def test_just_what_is_due_waits_for_the_log_and_not_for_the_files(tmp_path: Path, held: Held) -> None:
     ready = again(tmp_path)
     ready.log.add(played(random.Random(1), LOW_ROAD, NOON - timedelta(days=30), 100, CLEAN))
-    ready.wiring.memory.put("shelf wanted", {"due": True})
+    ready.machine.memory.put(SHELF_SEARCH, {"due": True})
     ready.log.close()
     await started(tmp_path)
     async with again(tmp_path, held).app().run_test(size=(120, 30)) as pilot:
@@ -248,7 +255,7 @@ async def test_just_what_is_due_waits_for_the_log_and_not_for_the_files(tmp_path
 
 async def test_a_filter_of_the_last_start_that_finds_nothing_says_how_to_see_all(tmp_path: Path) -> None:
     ready = again(tmp_path)
-    ready.wiring.memory.put("shelf wanted", {"tag": "no such tag", "band": "no such band", "order": ["x"], "due": 3})
+    ready.machine.memory.put(SHELF_SEARCH, {"tag": "no such tag", "band": "no such band", "order": ["x"], "due": 3})
     async with ready.app().run_test(size=(120, 30)) as pilot:
         await settled(pilot)
         assert titles(pilot) == []
@@ -268,3 +275,23 @@ async def test_of_two_files_with_one_id_the_first_picture_hides_the_right_one(tm
         assert "another file has this id" in next(row for row in rows(pilot) if "Anvil" in row)
         assert "another file has this id" not in next(row for row in rows(pilot) if "Zither" in row)
         held.free()
+
+
+async def test_a_log_too_large_to_check_at_the_start_is_checked_aside(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, told = tmp_path / "log.sqlite", list[Problem]()
+    with Log.open(path, now=clock) as log:
+        log.change(lambda db: db.execute("CREATE TABLE ballast AS SELECT randomblob(5000000) AS x"))
+    content = bytearray(path.read_bytes())
+    content[-4096 * 50 : -4096 * 40] = bytes(4096 * 10)
+    path.write_bytes(content)
+    assert len(content) > SMALL_BYTES
+    monkeypatch.setattr(application, "LOG_CARE_SECONDS", 0.01)
+    log = closed_later(Log.open(path, now=clock, tell=told.append))
+    assert not told
+    made = stage(tmp_path)
+    made.machine = replace(made.machine, open_log=lambda: log)
+    async with made.app().run_test(size=(120, 30)) as pilot:
+        await until(pilot, lambda: bool(told))
+    assert "The practice log is damaged" in str(told[0])

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from tests.screens.music import wiring
+from tests.screens.music import machine
 from trainer.screens.application import TwinspurApp
 from trainer.screens.stand import StandScreen
 from trainer.screens.themes import THEME_NAMES
@@ -26,7 +26,7 @@ def test_the_stand(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.delenv("NO_COLOR", raising=False)
-    app = TwinspurApp(wiring(tmp_path), "stand")
+    app = TwinspurApp(machine(tmp_path), "stand")
     app.theme = theme
 
     async def put_on(pilot: Pilot[None]) -> None:
@@ -34,7 +34,7 @@ def test_the_stand(
         for _ in range(200):
             await pilot.pause(0.01)
             screen = app.screen
-            if isinstance(screen, StandScreen) and screen.practising is not None and screen._sounding is not None:
+            if isinstance(screen, StandScreen) and screen.session is not None and screen.sounding is not None:
                 break
         await pilot.press("2", "right", "left_square_bracket", "tab", "h")
         for _ in range(200):

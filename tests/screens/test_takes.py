@@ -58,11 +58,11 @@ async def test_it_is_compared_with_the_take_before_and_with_earlier_ones(tmp_pat
 async def test_other_takes_are_listed_too_and_odd_words_stand_as_they_are(tmp_path: Path) -> None:
     async with shown(tmp_path, (120, 40)) as bench:
         await bench.press("o")
-        await bench.until(lambda: bench.screen._whole)
+        await bench.until(lambda: bench.screen.is_whole)
         assert len(bench.screen.takes) == 7
         assert "the form" in bench.text("#list")
         await bench.press("o")
-        await bench.until(lambda: bench.screen._whole)
+        await bench.until(lambda: bench.screen.is_whole)
         assert len(bench.screen.takes) == 8
         assert "[b]other[/b]" in bench.text("#list")
         assert "\x1b" not in bench.text("#list")
@@ -90,10 +90,10 @@ async def test_another_exercise_goes_on_the_stand_although_takes_lie_over_it(tmp
         bench.app.open_on_stand("salt-road", "High gate")
         await bench.until(lambda: isinstance(bench.app.screen, StandScreen))
         stand = bench.app.screen
-        assert isinstance(stand, StandScreen) and stand.practising is not None
-        await bench.until(lambda: stand.practising is not None and stand.practising.standing.stood.riff == "High gate")
+        assert isinstance(stand, StandScreen) and stand.session is not None
+        await bench.until(lambda: stand.session is not None and stand.session.state.loaded.riff == "High gate")
         await bench.press("T")
-        await bench.until(lambda: isinstance(bench.app.screen, TakesScreen) and bench.screen._whole)
+        await bench.until(lambda: isinstance(bench.app.screen, TakesScreen) and bench.screen.is_whole)
         assert bench.screen.wanted.line.riff == "High gate"
 
 
@@ -130,7 +130,7 @@ async def test_no_take_is_told_with_what_to_do(tmp_path: Path) -> None:
         for name in bench.names:
             bench.takes.delete(name)
         await bench.press("escape", "T")
-        await bench.until(lambda: bench.screen._whole)
+        await bench.until(lambda: bench.screen.is_whole)
         assert "o looks farther" in bench.text("#about")
         await bench.press("space", "c", "m", "e", "x")  # nothing to do it with
         assert isinstance(bench.app.screen, TakesScreen)

@@ -1,28 +1,26 @@
 """What is done with kept takes over the stand: heard, marked, deleted, copied."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from textual.widgets import Input, Static
 
-from tests.screens.takes_bench import BenchReplay, shown
-from trainer.listening.takes import KeptTake
-from trainer.music.problem import Problem
-from trainer.playback.played_again import Beside
+from tests.screens.takes_bench import shown
 from trainer.screens.asking import AskLine, Choose
-from trainer.screens.replay import NotOpenedError
 from trainer.screens.stand import StandScreen
+from trainer.session.actions import Start
+from trainer.session.played_again import Beside
 
 
 async def test_a_take_is_heard_and_the_stand_is_silent(tmp_path: Path) -> None:
     async with shown(tmp_path) as bench:
         stand = bench.app.screen_stack[-2]
-        assert isinstance(stand, StandScreen) and stand.practising is not None
-        stand.practising.start()
-        assert stand.practising.running
+        assert isinstance(stand, StandScreen) and stand.session is not None
+        stand.session.apply(Start())
+        assert stand.session.running
         await bench.press("space")
         await bench.until(lambda: bench.heard)
-        assert not stand.practising.running
+        assert not stand.session.running
         assert (bench.heard[0].take.name, bench.heard[0].beside) == (bench.names[4], Beside.PART)
         assert "You hear it with click and part" in bench.text("#playing")
         assert "♪" in bench.text("#list").splitlines()[0]
@@ -32,12 +30,12 @@ async def test_a_take_is_heard_and_the_stand_is_silent(tmp_path: Path) -> None:
         assert bench.heard[1].beside is Beside.CLICK
         await bench.press("space")
         assert bench.heard[1].closed.wait(5)
-        assert not bench.screen.playing
+        assert not bench.screen.player.playing
         await bench.press("w", "down", "enter")
         await bench.until(lambda: len(bench.heard) == 3)
         assert (bench.heard[2].take.name, bench.heard[2].beside) == (bench.names[3], Beside.NOTHING)
         bench.heard[2].ended = True
-        await bench.until(lambda: not bench.screen.playing)
+        await bench.until(lambda: not bench.screen.player.playing)
         assert bench.heard[2].closed.is_set()
 
 
@@ -56,7 +54,7 @@ async def test_what_goes_wrong_is_told(tmp_path: Path) -> None:
     async with shown(tmp_path, trouble="No sound [b]card[/b]") as bench:
         await bench.press("space")
         await bench.until(lambda: "No sound [b]card[/b]." in bench.text("#playing"))
-        assert not bench.screen.playing
+        assert not bench.screen.player.playing
     async with shown(tmp_path / "again") as bench:
         await bench.press("space")
         await bench.until(lambda: bench.heard)
@@ -68,16 +66,10 @@ async def test_what_goes_wrong_is_told(tmp_path: Path) -> None:
 async def test_a_sound_card_that_the_stand_holds_is_let_go_and_taken_again(tmp_path: Path) -> None:
     async with shown(tmp_path) as bench:
         stand = bench.app.screen_stack[-2]
-        assert isinstance(stand, StandScreen) and stand.practising is not None
-        it = stand.practising
+        assert isinstance(stand, StandScreen) and stand.session is not None
+        it = stand.session
 
-        def held(take: KeptTake, beside: Beside) -> BenchReplay:
-            if it.player.sounding.where != "silence":
-                raise NotOpenedError([Problem("", 0, 0, "The sound card's output cannot be opened")])
-            bench.heard.append(BenchReplay(take, beside))
-            return bench.heard[-1]
-
-        bench.screen.wiring = replace(bench.screen.wiring, hear_again=held)
+        bench.holds.append(lambda: it.player.sounding.where != "silence")
         assert it.player.sounding.where == "recorder"
         await bench.press("space")
         await bench.until(lambda: bench.heard)
@@ -117,11 +109,22 @@ async def test_a_take_is_copied_into_a_file(tmp_path: Path) -> None:
         await bench.press("e")
         asked = bench.app.screen
         assert isinstance(asked, AskLine)
-        assert asked._check("mine.mid").startswith("Name the whole path")
-        assert asked._check(str(tmp_path / "mine.wav")).startswith("The name must end in .mid")
-        assert asked._check(str(tmp_path / "none" / "mine.mid")).startswith("There is no such folder")
-        assert asked._check("\0") != ""
-        asked.dismiss(str(tmp_path / "mine.mid"))
+        for typed, told in (
+            ("mine.mid", "Name the whole path"),
+            (f"{tmp_path}/mine.wav", "The name must end in .mid"),
+            (f"{tmp_path}/none/mine.mid", "There is no such folder"),
+            ("~nobody-of-that-name/mine.mid", "Nobody of that name"),
+            (f"{tmp_path}/{'n' * 5000}.mid", "This place cannot be used"),
+        ):
+            asked.query_one(Input).value = typed
+            await bench.press("enter")
+            assert bench.app.screen is asked
+            assert str(asked.query_one("#wrong", Static).content).startswith(told)
+        asked.query_one(Input).value = str(tmp_path / "mine.mid")
+        await bench.press("enter")
         await bench.until((tmp_path / "mine.mid").exists)
         await bench.until(lambda: "mine.mid" in bench.text("#playing"))
-        assert asked._check(str(tmp_path / "mine.mid")).startswith("This file exists")
+        await bench.press("e")
+        bench.app.screen.query_one(Input).value = str(tmp_path / "mine.mid")
+        await bench.press("enter")
+        assert str(bench.app.screen.query_one("#wrong", Static).content).startswith("This file exists")

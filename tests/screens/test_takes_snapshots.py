@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from tests.screens.music import HandSink, wiring
+from tests.screens.music import HandSink, machine
 from tests.screens.settling import settled
 from tests.screens.takes_bench import keep_some
 from trainer.listening.takes import Takes
@@ -24,19 +24,19 @@ def showing(folder: Path, theme: str, *keys: str) -> tuple[TwinspurApp, Callable
     takes = Takes(folder / "takes")
     keep_some(takes)
     pen = ASCII if theme == "ascii" else BOX
-    app = TwinspurApp(replace(wiring(folder, HandSink(), pen=pen), takes=lambda: takes), "stand")
+    app = TwinspurApp(replace(machine(folder, HandSink(), pen=pen), takes=lambda: takes), "stand")
     app.theme = "no colour" if theme == "ascii" else theme
 
     async def press(pilot: Pilot[None]) -> None:
         app.open_on_stand("salt-road")
         for _ in range(500):
             await pilot.pause(0.01)
-            if isinstance(app.screen, StandScreen) and app.screen.practising is not None:
+            if isinstance(app.screen, StandScreen) and app.screen.session is not None:
                 break
         await pilot.press("T", *keys)
         for _ in range(500):
             await pilot.pause(0.01)
-            if isinstance(app.screen, TakesScreen) and app.screen._whole:
+            if isinstance(app.screen, TakesScreen) and app.screen.is_whole:
                 break
         await settled(pilot)
         await pilot.pause(0.1)

@@ -7,13 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.screens.music import piece
-from trainer.screens.drawing.columns import ColumnTable
 from trainer.screens.drawing.score import GUTTER
-from trainer.screens.drawing.systems import System, systems_of
-from trainer.screens.drawing.turning import in_view, system_at
+from trainer.screens.drawing.systems import ColumnTable, DrawnSystem, in_view, system_at, systems_of
 
 
-def systems(bars: int, width: int, slots: int) -> tuple[System, ...]:
+def systems(bars: int, width: int, slots: int) -> tuple[DrawnSystem, ...]:
     return systems_of(ColumnTable(piece(bars), ["guitar 1"]), range(bars), width, GUTTER, slots)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.playback.recording_sink import unmatched
-from tests.screens.music import TWIN, HandSink, wiring
+from tests.screens.music import TWIN, HandSink, machine
 from tests.screens.settling import settled
 from tests.screens.test_stand import Hall, standing
 from trainer.music.note import Moment
@@ -21,10 +21,10 @@ from trainer.notation.tidy import tidy
 from trainer.playback.event import Kind
 from trainer.playback.piece import Loop
 from trainer.screens.asking import Choose
-from trainer.screens.choices import Pane, View
 from trainer.screens.drawing.staff import RowKind
-from trainer.screens.widgets.scrolled_rows import ScrolledRows
+from trainer.screens.widgets.rows import ScrolledRows
 from trainer.screens.widgets.tab_view import TabView
+from trainer.session.choices import Pane, View
 
 FILE = "salt-road.md"
 
@@ -37,7 +37,7 @@ async def press(hall: Hall, *keys: str) -> None:
 
 
 def riff_of(hall: Hall) -> Riff:
-    return hall.it.standing.stood.piece.riffs[0].riff
+    return hall.it.state.loaded.piece.riffs[0].riff
 
 
 def tab(hall: Hall, name: str) -> TabPart:
@@ -72,12 +72,12 @@ async def test_the_explain_pane_tells_hardest_bar_ceilings_and_intervals(tmp_pat
         await press(hall, "x")
         assert hall.screen.query_one("#prose").display
         told = " ".join(words(hall).split())
-        assert "A guitar 1 at 100 bpm" in told and "Hardest in bar" in told and "The ceiling of" in told
-        assert "guitar 2 moves in thirds above guitar 1" in told
+        assert "A guitar 1 at 100 bpm" in told and "Hardest in bar" in told and "is reached at" in told
+        assert "guitar 2 plays thirds above guitar 1" in told
         assert "guitar 1 covers" in told
         assert "guitar 2 covers" not in told
         await press(hall, "x")
-        assert hall.it.standing.choices.explain is Pane.OFF
+        assert hall.it.state.choices.explain is Pane.OFF
 
 
 async def test_the_explanation_follows_tempo_and_part_and_stays_where_it_was_scrolled_to(tmp_path: Path) -> None:
@@ -105,11 +105,11 @@ async def test_words_and_explanation_take_turns_and_the_neck_gives_way(tmp_path:
         await press(hall, "p", "x")
         assert "Hardest" in words(hall)
         await press(hall, "p")
-        assert "Two guitars over" in words(hall) and hall.it.standing.choices.explain is Pane.OFF
+        assert "Two guitars over" in words(hall) and hall.it.state.choices.explain is Pane.OFF
         await press(hall, "n")
-        assert hall.screen.panes.neck
+        assert hall.screen.panes.layout.neck
         await press(hall, "x")
-        assert hall.screen.panes.prose and "Hardest" in words(hall)
+        assert hall.screen.panes.layout.prose and "Hardest" in words(hall)
 
 
 async def test_names_from_the_file_show_literally(tmp_path: Path) -> None:
@@ -127,7 +127,7 @@ async def test_drums_have_nothing_to_finger(tmp_path: Path) -> None:
     (tmp_path / FILE).write_text(TWIN.replace("## High gate", drums), encoding="utf-8")
     async with standing(tmp_path) as hall:
         await press(hall, "tab", "tab", "tab", "m", "x")
-        assert hall.it.standing.mine == "drums" and "no pitches" in words(hall)
+        assert hall.it.state.mine == "drums" and "no pitches" in words(hall)
         await press(hall, "greater_than_sign")
         assert "nothing to finger" in said(hall)
         await press(hall, "H")
@@ -174,7 +174,7 @@ async def test_a_fingering_changes_nothing_of_place_loop_and_tempo_while_it_play
         place = hall.it.playhead().place
         await press(hall, "greater_than_sign", "greater_than_sign")
         assert hall.it.running and hall.it.playhead().place == place
-        assert hall.it.standing.loop == Loop(1, 3) and hall.it.standing.tempo_bpm == 100
+        assert hall.it.state.loop == Loop(1, 3) and hall.it.state.tempo_bpm == 100
         await hall.run(4)
         await press(hall, "space")
         hall.sink.run_to(hall.sink.now() + 48_000)
@@ -227,7 +227,7 @@ async def test_a_harmony_out_of_range_names_the_note_and_the_next_key_goes_on(tm
         before = tab(hall, "guitar 2")
         await press(hall, "H")
         assert "No third below" in said(hall) and "E2" in said(hall) and "below the neck's lowest" in said(hall)
-        assert tab(hall, "guitar 2") == before and hall.screen.tried() == ""
+        assert tab(hall, "guitar 2") == before and hall.screen.working_out.tried() == ""
         await press(hall, "H")
         assert "sixth above" in said(hall) and tab(hall, "guitar 2") != before
 
@@ -250,7 +250,7 @@ async def test_a_guitar_that_plays_alone_gets_a_second_one(tmp_path: Path) -> No
         await press(hall, "full_stop", "k", "k", "space")
         await hall.run(1)
         await press(hall, "H")
-        assert hall.it.standing.stood.parts == ("guitar 1", "guitar 2") and hall.it.running
+        assert hall.it.state.loaded.parts == ("guitar 1", "guitar 2") and hall.it.running
         assert "guitar 2" in hall.text("#panel")
         await hall.run(4)
         assert hall.sink.struck("guitar 2")
@@ -273,17 +273,17 @@ async def test_everything_goes_back_to_what_the_file_has(tmp_path: Path) -> None
         await press(hall, "full_stop")
         before = riff_of(hall)
         await press(hall, "H", "greater_than_sign")
-        assert hall.screen.tried() == "guitar 2: third above; guitar 1: fingering 1"
+        assert hall.screen.working_out.tried() == "guitar 2: third above; guitar 1: fingering 1"
         await press(hall, "X")
-        assert riff_of(hall) == before and hall.screen.tried() == ""
+        assert riff_of(hall) == before and hall.screen.working_out.tried() == ""
 
 
 async def test_in_the_whole_form_the_riff_of_the_chosen_bar_is_meant(tmp_path: Path) -> None:
     async with standing(tmp_path) as hall:
         await press(hall, "f", *["right"] * 4, "H")
-        low, high = (played.riff for played in hall.it.standing.stood.piece.riffs)
-        assert hall.screen.riff_here() is high and "third above" in said(hall)
-        assert hall.it.standing.stood.exercise.riff("Low gate") is low
+        low, _ = (played.riff for played in hall.it.state.loaded.piece.riffs)
+        assert hall.screen.working_out.tried().startswith("guitar 2: third above") and "third above" in said(hall)
+        assert hall.it.state.loaded.exercise.riff("Low gate") is low
         await press(hall, "x")
         assert "High gate" in words(hall)
 
@@ -298,7 +298,7 @@ async def test_what_is_tried_is_written_tidily_and_taken_back_step_by_step(tmp_p
         first = file_text(tmp_path / FILE)
         assert "Written into salt-road.md: guitar 2: third above" in said(hall)
         assert first == original.replace('"sixth below"', '"third above"')
-        assert hall.screen.tried() == ""
+        assert hall.screen.working_out.tried() == ""
         await press(hall, "greater_than_sign", "ctrl+s")
         second = file_text(tmp_path / FILE)
         high = second.split("## High gate")[1]
@@ -339,7 +339,11 @@ async def test_a_file_that_changed_meanwhile_is_not_written_over(tmp_path: Path)
         await press(hall, "full_stop", "H")
         path.write_text(TWIN.replace("Salt Road", "Salt Lane"), encoding="utf-8")
         await press(hall, "ctrl+s")
-        assert "changed" in said(hall) and "Salt Lane" in file_text(path) and "third above" in hall.screen.tried()
+        assert (
+            "changed" in said(hall)
+            and "Salt Lane" in file_text(path)
+            and "third above" in hall.screen.working_out.tried()
+        )
         path.write_text(TWIN, encoding="utf-8")
         await press(hall, "ctrl+s")
         assert "Written" in said(hall)
@@ -368,14 +372,14 @@ async def test_a_file_that_cannot_be_written_loses_nothing(tmp_path: Path, monke
         await press(hall, "ctrl+s")
         monkeypatch.undo()
         assert "No space left" in said(hall) and file_text(tmp_path / FILE) == TWIN
-        assert "third above" in hall.screen.tried()
+        assert "third above" in hall.screen.working_out.tried()
 
 
 async def test_a_bundled_exercise_is_copied_first_and_the_copy_goes_with_undo(tmp_path: Path) -> None:
     shelf, own = tmp_path / "bundled", tmp_path / "own" / "exercises"
     shelf.mkdir()
     sink = HandSink()
-    around = replace(wiring(shelf, sink), own_file=lambda path: own / path.name if shelf in path.parents else path)
+    around = replace(machine(shelf, sink), own_file=lambda path: own / path.name if shelf in path.parents else path)
     around.exercises.library.folders = (own, shelf)  # type: ignore[attr-defined]  # the test's folder has a library
     async with standing(shelf, around=around, sink=sink) as hall:
         await press(hall, "full_stop", "H", "ctrl+s")
@@ -398,7 +402,7 @@ async def test_a_copy_never_lands_on_another_file_of_mine(tmp_path: Path) -> Non
     own.mkdir()
     (own / FILE).write_text("mine", encoding="utf-8")
     sink = HandSink()
-    around = replace(wiring(shelf, sink), own_file=lambda path: own / path.name)
+    around = replace(machine(shelf, sink), own_file=lambda path: own / path.name)
     async with standing(shelf, around=around, sink=sink) as hall:
         await press(hall, "full_stop", "H", "ctrl+s")
         assert "another file of this name" in said(hall) and file_text(own / FILE) == "mine"
@@ -407,5 +411,5 @@ async def test_a_copy_never_lands_on_another_file_of_mine(tmp_path: Path) -> Non
 async def test_my_part_alone_shows_the_fingering_too(tmp_path: Path) -> None:
     async with standing(tmp_path) as hall:
         await press(hall, "v", "greater_than_sign")
-        assert hall.it.standing.choices.view is View.MINE
+        assert hall.it.state.choices.view is View.MINE
         assert RowKind.FINGER in {row.kind for row in hall.screen.query_one(TabView).staff.rows}

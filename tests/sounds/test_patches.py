@@ -9,11 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.sounds.ordinary_user import ordinary_user
+from trainer.music.note import Attack
 from trainer.music.problem import Problem, ProblemsError
 from trainer.places import bundled
 from trainer.sounds.articulation import Articulation
 from trainer.sounds.click_pattern import Follows
-from trainer.sounds.dynamics import Attack, Weight, velocity
+from trainer.sounds.dynamics import Weight, velocity
 from trainer.sounds.kit import KIT_PIECES
 from trainer.sounds.load_patches import FILE_LIMIT, load_patches
 from trainer.sounds.patch import PERCUSSION_BANK, Preset, Role
@@ -168,7 +169,7 @@ def test_a_velocity_is_always_one_a_note_on_may_have(attack: Attack, weight: Wei
 
 
 def test_a_hammered_note_is_softer_than_a_picked_one_and_an_accent_louder() -> None:
-    assert velocity(Attack.HAMMERED) < velocity() < velocity(weight=Weight.ACCENT) < velocity(weight=Weight.STRONG)
+    assert velocity(Attack.HAMMER) < velocity() < velocity(weight=Weight.ACCENT) < velocity(weight=Weight.STRONG)
 
 
 def test_a_player_adds_a_patch_of_their_own(tmp_path: Path) -> None:
@@ -211,6 +212,7 @@ def test_no_folder_of_ones_own_is_no_error(tmp_path: Path) -> None:
 
 
 WRONG = [
+    (f'[patch.a]\nrole = "guitar"\nlevel = {"9" * 5000}', 3, 9, "too long to be read", "", ""),
     ('[patch.a]\nrole = "guitarr"\nsounds.open.program = 30', 2, 1, "guitarr", "guitar, bass", "guitar"),
     ('[patch.a]\nrole = "guitar"\nlevle = 3\nsounds.open.program = 30', 3, 1, "levle", "level", "level"),
     ('[patch.a]\nrole = "guitar"\nlevel = 300\nsounds.open.program = 30', 3, 1, "300", "-60 to 12", ""),

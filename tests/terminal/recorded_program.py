@@ -11,11 +11,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Layout
 from trainer.screens.application import run
-from trainer.screens.own_wiring import own_wiring
-from trainer.screens.wiring import Sounding
+from trainer.session.machine import Sounding
+from trainer.session.own_machine import open_machine
+from trainer.session.own_sound import OwnOutputs
 
 RATE = 48000
 
@@ -27,7 +28,7 @@ class FileSink:
         self._file = path.open("a", encoding="utf-8", buffering=1)
         self._lock = threading.RLock()
         self._queue: list[Event] = []
-        self._layout = Layout(())
+        self._layout = ChannelLayout(())
         self._origin = time.monotonic()
         self.rate, self.min_ahead = RATE, RATE // 100
         self._file.write(json.dumps([self._origin, "ORIGIN", "", 0, 0]) + "\n")
@@ -39,7 +40,7 @@ class FileSink:
                 self._write(self._queue.pop(0))
             return now
 
-    def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
+    def prepare(self, layout: ChannelLayout, events: Sequence[Event]) -> None:
         with self._lock:
             self._layout, self._queue = layout, []
 
@@ -70,6 +71,13 @@ class FileSink:
             self._file.write(json.dumps([event.frame / RATE, event.kind.name, part, event.one, event.two]) + "\n")
 
 
+class FileOutputs(OwnOutputs):
+    """The player's own, but for what sounds."""
+
+    def open(self, port: str) -> Sounding:
+        return Sounding(FileSink(Path(sys.argv[1])), "recorder")
+
+
 if __name__ == "__main__":
-    made = own_wiring()
-    sys.exit(run(replace(made, open_sound=lambda _: Sounding(FileSink(Path(sys.argv[1])), "recorder"))))
+    made = open_machine()
+    sys.exit(run(replace(made, outputs=FileOutputs(made.settings, made.load_rig, made.exercises))))

@@ -17,7 +17,7 @@ from tests.terminal.emulator import Terminal, environment
 from trainer.practice.cautions import CAUTIONS
 from trainer.practice.log import Log
 from trainer.practice.sittings import mark_seen
-from trainer.screens.own_wiring import local_now
+from trainer.session.own_machine import local_now
 
 GALLOP = "0 0 0 0 0 0 3 3 3 2 2 2"
 EXERCISE = f"""+++
@@ -63,7 +63,7 @@ def listening(folder: Path, systems: int = 1) -> Iterator[Terminal]:
         while "count-in none" not in " ".join(terminal.text.split()):
             terminal.press("k")
         terminal.press("j", "L")
-        terminal.wait("What shall I listen to?", PATIENCE)
+        terminal.wait("Which input is your guitar at?", PATIENCE)
         terminal.press("enter")
         if "cannot be opened" in terminal.wait(lambda text: "enter: listen" in text or "cannot" in text, PATIENCE):
             pytest.skip("PortAudio reaches no PulseAudio here")
@@ -108,7 +108,7 @@ def test_a_sound_server_that_stands_still_ends_nothing(own_pulse: Pulse, tmp_pat
     """The output hangs on the same server, and is given up meanwhile: it is opened anew with its key."""
     with listening(tmp_path) as terminal:
         terminal.press("space")
-        terminal.wait(lambda text: "Heard:" in text, PATIENCE)
+        terminal.wait(lambda text: "pass 1:" in text, PATIENCE)
         own_pulse.process.send_signal(signal.SIGSTOP)
         told = ("Nothing comes in", "The sound device")  # in either order
         terminal.wait(lambda _: all(each.encode() in terminal.seen for each in told), PATIENCE)
@@ -132,11 +132,11 @@ def test_a_full_disk_costs_the_take_and_nothing_else_and_the_next_one_is_kept_wh
         (judging,) = [
             child
             for child in psutil.Process(terminal.child.pid).children(recursive=True)
-            if any("judge_process" in word for word in child.cmdline())
+            if any("judge_worker" in word for word in child.cmdline())
         ]
         resource.prlimit(judging.pid, resource.RLIMIT_FSIZE, (50_000, resource.RLIM_INFINITY))
         terminal.press("space")
-        terminal.wait(lambda text: "take cannot be kept" in words(text) and "Heard:" in text, PATIENCE)
+        terminal.wait(lambda text: "take cannot be kept" in words(text) and "pass 1:" in text, PATIENCE)
         assert not list(tmp_path.glob("data/twinspur/takes/*"))
         resource.prlimit(judging.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
         end = time.monotonic() + PATIENCE

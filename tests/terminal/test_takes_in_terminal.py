@@ -12,6 +12,7 @@ from tests.sound_servers import Pulse
 from tests.terminal.emulator import Terminal
 from tests.terminal.test_stand_story import Sounded, folder, open_trainer, put_on_stand
 from trainer.listening.midi_take import MidiNote, MidiTake
+from trainer.listening.take_info import TakeInfo
 from trainer.listening.takes import Takes
 
 __all__ = ["folder"]
@@ -21,10 +22,9 @@ __all__ = ["folder"]
 def takes(folder: Path) -> Takes:
     """One take of the exercise, at its target tempo."""
     notes = tuple(MidiNote(Fraction(k * 60, 190) / 2, 47, 0, 100) for k in range(16))
-    about = {"exercise": "quay-iron", "riff": "Winch", "part": "guitar 1", "tempo_bpm": 190.0, "first_bar": 1,
-             "last_bar": 2, "passes": 1, "start_s": 0.0}  # fmt: skip
+    info = TakeInfo("quay-iron", "Winch", "guitar 1", first_bar=1, last_bar=2, tempo_bpm=190.0, start_s=0.0)
     kept = Takes(folder / "data" / "twinspur" / "takes")
-    kept.keep(MidiTake(notes), None, about, datetime(2031, 5, 3, 18, 0, tzinfo=UTC))
+    kept.keep(MidiTake(notes), None, info, datetime(2031, 5, 3, 18, 0, tzinfo=UTC))
     return kept
 
 

@@ -4,7 +4,8 @@ All are house rules: no agreed figures exist for the guitar, and difficulty pred
 itself and none is summed into a grade. Players should set their own.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,3 +30,15 @@ class Abilities:
 
 
 TRAINED = Abilities()
+
+OWN = {"strokes": "swings_per_s", "notes": "notes_per_s", "string_changes": "crossings_per_s"}
+"""What a player calls the limits that can be set, and the field of `Abilities`."""
+
+
+def own_abilities(values: Mapping[str, float], abilities: Abilities = TRAINED) -> Abilities:
+    """The limits with a player's own in place of some, a second each, by their names in `OWN`.
+
+    >>> own_abilities({"strokes": 11.0}).swings_per_s
+    11.0
+    """
+    return replace(abilities, **{OWN[name]: value for name, value in values.items()})

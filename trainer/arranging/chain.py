@@ -7,8 +7,8 @@ held until its voice is struck again, a rest comes or the marks end, as `trainer
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from trainer.arranging.fingering import Event
-from trainer.arranging.grip import NO_LIMITS, Limits, Wanted, grips
+from trainer.arranging.fingering import HandMoment
+from trainer.arranging.grip import NO_LIMITS, Limits, WantedNote, grips
 from trainer.arranging.hand import STANDARD_HAND, Hand
 from trainer.arranging.move_costs import Tie
 from trainer.arranging.riff_clock import RiffClock
@@ -31,20 +31,20 @@ FINGER_NUMBERS = {"": 0, "1": 1, "2": 2, "3": 3, "4": 4, "T": 5}
 
 
 @dataclass(frozen=True, slots=True)
-class Struck:
+class StruckNote:
     """One note struck by a voice."""
 
     voice: int
-    wanted: Wanted
+    wanted: WantedNote
     tie: Tie = Tie.NONE
     """Taken up only where the voice sounded in the event before."""
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class StruckMoment:
     """What one moment strikes; nothing for a rest."""
 
-    struck: tuple[Struck, ...]
+    struck: tuple[StruckNote, ...]
     seconds: float = 0.0
     """Its time from the start."""
     ring: bool = False
@@ -54,19 +54,21 @@ class Step:
 class Chain:
     """Events and, for each, which of its notes are struck."""
 
-    events: tuple[Event, ...]
+    events: tuple[HandMoment, ...]
     steps: tuple[int, ...]
     """For each event the index of its step."""
     let_go: tuple[int, ...] = ()
     """Events at which a note that should ring on cannot be held."""
 
 
-def chain(steps: Sequence[Step], neck: Instrument, hand: Hand = STANDARD_HAND, limits: Limits = NO_LIMITS) -> Chain:
+def chain(
+    steps: Sequence[StruckMoment], neck: Instrument, hand: Hand = STANDARD_HAND, limits: Limits = NO_LIMITS
+) -> Chain:
     """The events of some steps. In each event the notes struck come first, as in the step, then those held."""
-    events: list[Event] = []
+    events: list[HandMoment] = []
     places: list[int] = []
     let_go: list[int] = []
-    sounding: dict[int, tuple[int, Wanted, bool]] = {}
+    sounding: dict[int, tuple[int, WantedNote, bool]] = {}
     before = 0.0
     for number, step in enumerate(steps):
         if not step.struck:
@@ -87,7 +89,9 @@ def chain(steps: Sequence[Step], neck: Instrument, hand: Hand = STANDARD_HAND, l
             held.pop(0)
             let_go.append(len(events))
         ties += [(Tie.HELD, index) for _, index, _ in held]
-        event = Event((*wanted, *(note for *_, note in held)), tuple(ties), step.seconds - before if events else 1.0)
+        event = HandMoment(
+            (*wanted, *(note for *_, note in held)), tuple(ties), step.seconds - before if events else 1.0
+        )
         before = step.seconds
         sounding = {note.voice: (index, note.wanted, step.ring) for index, note in enumerate(step.struck)}
         for index, (voice, _, note) in enumerate(held, len(wanted)):
@@ -97,13 +101,13 @@ def chain(steps: Sequence[Step], neck: Instrument, hand: Hand = STANDARD_HAND, l
     return Chain(tuple(events), tuple(places), tuple(dict.fromkeys(let_go)))
 
 
-def _can_hold(wanted: tuple[Wanted, ...], neck: Instrument, hand: Hand, limits: Limits) -> bool:
+def _can_hold(wanted: tuple[WantedNote, ...], neck: Instrument, hand: Hand, limits: Limits) -> bool:
     return any(not grip.beyond_reach for grip in grips(wanted, neck, hand, limits))
 
 
 def part_steps(
     part: TabPart, riff: Riff, clock: RiffClock, *, keep_places: bool = True, keep_fingers: bool = True
-) -> tuple[Step, ...]:
+) -> tuple[StruckMoment, ...]:
     """The steps of a written part, one for each of its moments with notes or a rest.
 
     Args:
@@ -114,15 +118,30 @@ def part_steps(
         keep_fingers: fingers as written, where they are.
     """
     steps = []
+    pedals = iter(_pedals([moment for bar in part.bars for moment in played(bar)], part.instrument))
     for bar, begin in zip(part.bars, riff.bar_starts, strict=False):
         start = float(begin)
         for moment in played(bar):
+            pedal = next(pedals)
+            wanted = [wanted_note(part.instrument, note, keep_places, keep_fingers) for note in moment.notes]
             struck = tuple(
-                Struck(note.string, wanted_note(part.instrument, note, keep_places, keep_fingers), tie_of(note))
-                for note in moment.notes
+                StruckNote(note.string, replace(one, pedal=pedal), tie_of(note))
+                for note, one in zip(moment.notes, wanted, strict=True)
             )
-            steps.append(Step(struck, clock.seconds(start + float(moment.offset)), moment.ring))
+            steps.append(StruckMoment(struck, clock.seconds(start + float(moment.offset)), moment.ring))
     return tuple(steps)
+
+
+def _pedals(moments: Sequence[Moment], neck: Instrument) -> list[bool]:
+    """For each moment whether it is one palm-muted note that is struck just before or just after as well."""
+    pitches = [
+        note_midi(neck, moment.notes[0])
+        if moment.mute and len(moment.notes) == 1 and moment.notes[0].touch is not Touch.DEAD
+        else None
+        for moment in moments
+    ]
+    before, after = [None, *pitches], [*pitches[1:], None]
+    return [one is not None and one in around for one, *around in zip(pitches, before, after, strict=False)]
 
 
 def played(bar: Iterable[Moment]) -> Iterable[Moment]:
@@ -135,10 +154,10 @@ def tie_of(note: Note) -> Tie:
     return TIES.get(note.attack, Tie.NONE)
 
 
-def wanted_note(neck: Instrument, note: Note, keep_place: bool, keep_finger: bool) -> Wanted:
+def wanted_note(neck: Instrument, note: Note, keep_place: bool, keep_finger: bool) -> WantedNote:
     """What a written note asks of the hand."""
     dead = note.touch is Touch.DEAD
-    return Wanted(
+    return WantedNote(
         None if dead else note_midi(neck, note),
         (note.string, note.fret) if keep_place else None,
         FINGER_NUMBERS[note.finger] if keep_finger else 0,

@@ -30,16 +30,23 @@ _NAME = re.compile(r"([A-G](?:##|#|bb|b)?)([^/]*)(?:/([A-G](?:##|#|bb|b)?))?")
 
 
 @lru_cache(maxsize=1024)
-def chord_tones(name: str) -> frozenset[int] | None:
-    """The pitch classes of a chord name, its bass note included; None where the name is not understood."""
+def read_chord(name: str) -> tuple[Name, str, Name] | None:
+    """Root, quality and bass note of a chord name; None where the name is not understood."""
     found = _NAME.fullmatch(name.strip())
     if not found or found[2] not in QUALITIES:
         return None
-    root = Name.parse(found[1]).semitone
-    tones = {(root + tone) % 12 for tone in QUALITIES[found[2]]}
-    if found[3]:
-        tones.add(Name.parse(found[3]).semitone)
-    return frozenset(tones)
+    root = Name.parse(found[1])
+    return root, found[2], Name.parse(found[3]) if found[3] else root
+
+
+@lru_cache(maxsize=1024)
+def chord_tones(name: str) -> frozenset[int] | None:
+    """The pitch classes of a chord name, its bass note included; None where the name is not understood."""
+    read = read_chord(name)
+    if read is None:
+        return None
+    root, quality, bass = read
+    return frozenset((root.semitone + tone) % 12 for tone in QUALITIES[quality]) | {bass.semitone}
 
 
 @lru_cache(maxsize=4096)

@@ -23,7 +23,7 @@ def clashes(semitone: int, others: frozenset[int]) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Sounding:
+class PartNotes:
     """The notes of a part, to be asked what sounds at a place."""
 
     notes: tuple[SoundingNote, ...]
@@ -32,7 +32,7 @@ class Sounding:
     """For each note the latest end among it and those before: how far back a search must go."""
 
     @classmethod
-    def of(cls, part: TabPart, riff: Riff) -> "Sounding":
+    def of(cls, part: TabPart, riff: Riff) -> "PartNotes":
         """The notes of a part with a pitch."""
         notes = tuple(note for note in sounding(part, riff.bar_starts) if note.note.touch is not Touch.DEAD)
         return cls(notes, tuple(note.at for note in notes), tuple(accumulate((note.end for note in notes), max)))
@@ -78,7 +78,7 @@ class ChordNames:
         return self.tones[index] if index >= 0 else frozenset()
 
 
-def heard(parts: Sequence[Sounding], chords: ChordNames | None, place: Fraction) -> frozenset[int]:
+def heard(parts: Sequence[PartNotes], chords: ChordNames | None, place: Fraction) -> frozenset[int]:
     """The pitch classes that some parts and the chord names give at a place."""
     found = frozenset(note.midi % 12 for part in parts for note in part.at(place))
     return found | chords.at(place) if chords else found

@@ -9,19 +9,20 @@ finger's return) is measured at its place.
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
 from trainer.arranging.abilities import TRAINED, Abilities
-from trainer.arranging.fingered import Fingered, Trouble, finger
+from trainer.arranging.fingered import Fingered, HandTrouble, finger
 from trainer.arranging.hand import STANDARD_HAND, Hand
 from trainer.arranging.hand_work import Doing, HandWork, beat_places, between, hand_work, pick_swings
 from trainer.arranging.move_costs import Tie
 from trainer.arranging.riff_clock import riff_clock
-from trainer.arranging.strokes import Picking, strokes
+from trainer.arranging.strokes import DOWN, Picking, strokes
 from trainer.music.part import TabPart
 from trainer.music.riff import Riff
+from trainer.music.sounding import sounding
 
 WINDOW_BEATS = 2
 """Beats over which a load must be kept up. House rule."""
@@ -96,7 +97,9 @@ class Demand:
     """A tempo to begin the climb at."""
     alone: tuple[int, ...]
     """Bars to practise by themselves, from 1."""
-    troubles: tuple[Trouble, ...]
+    without_rest_bars: float
+    """The longest stretch without a rest of a beat, in bars of the first bar's length; 0 without notes."""
+    troubles: tuple[HandTrouble, ...]
     """What no hand can do at any tempo."""
 
     @property
@@ -149,21 +152,48 @@ def demand(
         limits,
         window,
         all_down,
-        start_tempo(tempo, lowest),
-        bars_alone(bars),
+        start_tempo(riff.tempo.start, lowest),
+        _with_hardest(bars_alone(bars), limits, riff),
+        _without_rest(fingered.part, riff),
         fingered.troubles,
     )
 
 
 START_SHARE = 0.6
-"""Where a climb begins: at this share of what the hands can do, and of the target. House rule."""
+"""Where a climb begins when the exercise's own start is too near to what the hands can do: at this share of it. House
+rule."""
+START_NEAR = 0.75
+"""From this share of the first limit on the exercise's own start is too near. House rule."""
 ALONE_SHARE = 1.15
 """A bar stands out when its load is this many times the middle bar's. House rule."""
 
 
-def start_tempo(target_bpm: Fraction, limit_bpm: float | None) -> int:
-    """A tempo to begin at: `START_SHARE` of the target or of the first ceiling, the lower one; at least 20 bpm."""
-    return max(20, int(START_SHARE * min(float(target_bpm), limit_bpm or float(target_bpm))))
+def start_tempo(own_bpm: Fraction, limit_bpm: float | None) -> int:
+    """A tempo to begin at: the exercise's own, or `START_SHARE` of the first limit where the own one is too near it."""
+    if limit_bpm is None or float(own_bpm) <= START_NEAR * limit_bpm:
+        return max(1, int(own_bpm))
+    return max(1, int(START_SHARE * limit_bpm))
+
+
+def _with_hardest(alone: tuple[int, ...], limits: Sequence[Load], riff: Riff) -> tuple[int, ...]:
+    """Bars to practise alone and, where there are any, the bar of the hardest place."""
+    if not alone:
+        return ()
+    starts = riff.bar_starts[:-1]
+    return tuple(sorted({*alone, max(bar for bar, start in enumerate(starts, 1) if start <= limits[0].at)}))
+
+
+def _without_rest(part: TabPart, riff: Riff) -> float:
+    """The longest stretch without a rest of a beat, in bars."""
+    longest = Fraction(0)
+    begin: Fraction | None = None
+    end = Fraction(0)
+    for note in sounding(part, riff.bar_starts):
+        if begin is None or note.at - end >= riff.meters[note.bar].pulse:
+            begin = note.at
+        end = max(end, note.end)
+        longest = max(longest, end - begin)
+    return float(longest / riff.meters[0].length) if riff.meters else 0.0
 
 
 def bars_alone(bars: Sequence[BarDemand]) -> tuple[int, ...]:
@@ -176,11 +206,6 @@ def bars_alone(bars: Sequence[BarDemand]) -> tuple[int, ...]:
     )
 
 
-def shelf_order(demands: Sequence[Demand]) -> tuple[Demand, ...]:
-    """Demands from the lightest to the heaviest: by share, then by notes a second."""
-    return tuple(sorted(demands, key=lambda one: (one.share, max((bar.notes_per_s for bar in one.bars), default=0.0))))
-
-
 def _beat(riff: Riff, at: Fraction) -> Fraction:
     starts = riff.bar_starts
     bar = max(0, sum(start <= at for start in starts[:-1]) - 1)
@@ -190,7 +215,7 @@ def _beat(riff: Riff, at: Fraction) -> Fraction:
 def _loads(work: HandWork, abilities: Abilities, begin: Fraction, end: Fraction) -> tuple[Load, ...]:
     """The hardest place of each load between two places, the heaviest first."""
     ceilings: list[tuple[str, Sequence[Doing], float]] = [
-        ("notes", work.notes, abilities.notes_per_s),
+        ("notes", work.fretted, abilities.notes_per_s),
         ("swings", work.swings, abilities.swings_per_s),
         ("crossings", work.crossings, abilities.crossings_per_s),
     ]
@@ -220,7 +245,7 @@ def _windows(work: HandWork, begin: Fraction, end: Fraction) -> list[tuple[Fract
 def _bars(work: HandWork, fingered: Fingered, riff: Riff, abilities: Abilities) -> tuple[BarDemand, ...]:
     starts = riff.bar_starts
     held: dict[int, int] = {}
-    for (bar, _), event, grip in zip(fingered.moments, fingered.chain.events, fingered.way.grips, strict=True):
+    for (bar, _), event, grip in zip(fingered.moments, fingered.chain.events, fingered.fingering.grips, strict=True):
         fingers = {
             note[2] for note, (tie, _) in zip(grip.notes, event.ties, strict=True) if tie is Tie.HELD and note[2]
         }
@@ -247,12 +272,13 @@ def _bars(work: HandWork, fingered: Fingered, riff: Riff, abilities: Abilities) 
 
 
 def _all_down(part: TabPart, riff: Riff, bpm: Fraction, abilities: Abilities) -> float | None:
-    """The tempo at which the part's strokes, all down, reach the ceiling of what can be kept up or of a burst."""
+    """The tempo at which playing every stroke down reaches the picking hand's limit, whatever strokes are written."""
     clock = riff_clock(riff, bpm)
-    swings, bursts = pick_swings(strokes(part, riff, Picking.ALL_DOWN), clock, abilities)
+    down = [replace(stroke, direction=DOWN) for stroke in strokes(part, riff)]
+    swings, bursts = pick_swings(down, clock, abilities)
     if not bursts:
         return None
-    work = HandWork(clock, float(bpm), (), swings, (), {}, beat_places(riff), riff.length)
+    work = HandWork(clock, float(bpm), (), (), swings, (), {}, beat_places(riff), riff.length)
     kept_up = max(work.rate(swings, low, high) for low, high in _windows(work, Fraction(0), riff.length))
     share = max(kept_up / abilities.swings_per_s, *(burst.share for burst in bursts))
     return float(bpm) / share

@@ -1,29 +1,55 @@
 """What a riff is made of: facts, computed part by part and pair by pair. `sentences` tells them in words."""
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import combinations
+from math import log
 
 from trainer.arranging.compass import Compass, compass
+from trainer.arranging.figures import FigureCatalogue, figures
 from trainer.arranging.hand import is_bass
-from trainer.arranging.implied_chords import ImpliedChord, implied_chords
 from trainer.arranging.interval_line import Shared, interval_line
 from trainer.arranging.mixed_modes import MixedDegree, mixed_degrees
-from trainer.arranging.mode_finding import Deciding, Heard, ModeFit, deciding, find_modes
+from trainer.arranging.mode_finding import Deciding, ModeFit, WeighedNote, deciding, find_modes
 from trainer.arranging.motion import Clash, IntervalSummary, Motion, crossed, motions, part_clashes, summarise
 from trainer.arranging.phrases import beats_long, low_notes, phrases, pitched
-from trainer.arranging.rhythm_cells import Accents, Lock, Rhythm, accents, lock, rhythm
+from trainer.arranging.played_chords import PlayedChord, played_chords, unknown_chord_names
+from trainer.arranging.rhythm_cells import (
+    Accents,
+    Lock,
+    Rhythm,
+    accents,
+    kick_lock,
+    lock,
+    rhythm,
+    rhythm_letters,
+)
+from trainer.arranging.roles import RoleMap, roles
 from trainer.arranging.same_pitches import SamePitches, same_pitches
-from trainer.music.key import Key
+from trainer.arranging.tension import LeaningNote, dark_degrees, leaning_notes
+from trainer.music.key import MODES, Key
 from trainer.music.part import TabPart
+from trainer.music.pitch import Name
 from trainer.music.riff import Riff
 from trainer.music.sounding import SoundingNote
+
+CHROMATIC_NOTES = 10
+"""So many of the twelve pitch classes make a line chromatic where no key holds `CHROMATIC_INSIDE` of it. House rule."""
+CHROMATIC_INSIDE = 0.85
+FEW_NOTES = 3
+"""Fewer pitch classes tell no mode. House rule."""
+DOUBT = log(8.0)
+"""By so much another tonic must fit better before the declared one is doubted. House rule."""
 
 
 @dataclass(frozen=True, slots=True)
 class ModeFacts:
     """Which modes on the declared tonic some notes fit, and which keys they would suggest by themselves."""
 
+    kind: str
+    """"mode"; "chromatic", where no mode is the right answer; "few", where there are too few notes to tell one."""
     first_bar: int
     """From 1."""
     last_bar: int
@@ -33,6 +59,18 @@ class ModeFacts:
     """What tells the best fit from each of the others."""
     undeclared: tuple[ModeFit, ...]
     """Among all keys, as if none were declared, the best first."""
+    other_home: Key | None
+    """A key on another tonic that the notes point to much more than to the declared one."""
+
+    @property
+    def best(self) -> Key:
+        """The key that fits best on the declared tonic."""
+        return self.fits[0].key
+
+    @property
+    def ties(self) -> tuple[Key, ...]:
+        """Keys that nothing heard tells from the best."""
+        return tuple(one.rival for one in self.deciding if one.tie)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +78,21 @@ class PartFacts:
     """One part."""
 
     name: str
+    bass: bool
     compass: Compass | None
     """None without pitches."""
     rhythm: Rhythm
+    letters: tuple[str, ...]
+    """For each bar its rhythm in letters (`rhythm_cells.LETTER_WORDS`)."""
     accents: Accents
+    kick: Lock | None
+    """How its notes and the kick's fall together; None without drums."""
     modes: ModeFacts | None
     phrases: tuple[ModeFacts, ...]
     mixed: tuple[MixedDegree, ...]
+    figures: FigureCatalogue
+    leaning: tuple[LeaningNote, ...]
+    """Its long and accented notes in the bars in which it has the tune."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +124,12 @@ class Explanation:
     modes: ModeFacts | None
     """All parts together; None without pitches."""
     mixed: tuple[MixedDegree, ...]
-    chords: tuple[ImpliedChord, ...]
+    chords: tuple[PlayedChord, ...]
+    unknown_chords: tuple[tuple[int, Fraction, str], ...]
+    """Written chord names that are not understood: bar (from 1), offset, name."""
+    roles: RoleMap
+    dark: tuple[tuple[Name, str], ...]
+    """Notes that make it sound dark, with their degree."""
     parts: tuple[PartFacts, ...]
     """The parts on strings, in the order of the file."""
     pairs: tuple[PairFacts, ...]
@@ -89,31 +140,52 @@ def explain(riff: Riff) -> Explanation:
     """The facts of a riff, whose harmonies have been computed; drums have no pitches and are left out."""
     tabs = riff.tabs
     low = low_notes(tabs)
-    bass = _heard(pitched(low, riff), riff) if low else ()
+    bass = _weighed(pitched(low, riff), riff) if low else ()
     everything = sorted((note for part in tabs for note in pitched(part, riff)), key=lambda note: note.at)
+    modes = _modes(everything, riff, bass)
+    who = roles(riff)
     return Explanation(
         riff.name,
         riff.key,
-        _modes(everything, riff, bass),
-        mixed_degrees(tabs, riff.key),
-        implied_chords(tabs, riff),
-        tuple(part_facts(part, riff) for part in tabs),
+        modes,
+        _mixed(tabs, riff.key, modes),
+        played_chords(riff),
+        unknown_chord_names(riff),
+        who,
+        dark_degrees(everything, riff.key),
+        tuple(part_facts(part, riff, who) for part in tabs),
         tuple(pair_facts(one, other, riff) for one, other in combinations(tabs, 2)),
     )
 
 
-def part_facts(part: TabPart, riff: Riff) -> PartFacts:
+def part_facts(part: TabPart, riff: Riff, who: RoleMap) -> PartFacts:
     """The facts of one part."""
     lines = phrases(part, riff)
+    modes = _modes(pitched(part, riff), riff)
+    tune = {bar for bar, role in enumerate(who.of(part.name), 1) if role.kind == "tune"}
     return PartFacts(
         part.name,
+        is_bass(part.instrument),
         compass(part, riff.key),
         rhythm(part, riff),
+        rhythm_letters(part, riff),
         accents(part, riff),
-        _modes(pitched(part, riff), riff),
+        kick_lock(part, riff.drums[0]) if riff.drums else None,
+        modes,
         tuple(facts for phrase in lines if (facts := _modes(phrase.notes, riff)) is not None) if len(lines) > 1 else (),
-        mixed_degrees((part,), riff.key),
+        _mixed((part,), riff.key, modes),
+        figures(part, riff),
+        tuple(note for note in leaning_notes(part, riff) if note.bar in tune) if tune else (),
     )
+
+
+def _mixed(parts: Sequence[TabPart], key: Key, modes: ModeFacts | None) -> tuple[MixedDegree, ...]:
+    """Degrees in two forms; none where another mode than the declared one holds every note, or no mode holds."""
+    if modes is None or modes.kind != "mode":
+        return ()
+    declared = next((fit for fit in modes.fits if fit.key == plain_key(key)), None)
+    better = not modes.fits[0].outside and declared is not None and declared.outside
+    return () if better else mixed_degrees(parts, key)
 
 
 def pair_facts(one: TabPart, other: TabPart, riff: Riff) -> PairFacts:
@@ -138,18 +210,44 @@ def plain_key(key: Key) -> Key:
     return Key(key.tonic, {"major": "ionian", "minor": "aeolian"}.get(key.mode, key.mode))
 
 
-def _modes(
-    notes: tuple[SoundingNote, ...] | list[SoundingNote], riff: Riff, bass: tuple[Heard, ...] = ()
-) -> ModeFacts | None:
+def _modes(notes: Sequence[SoundingNote], riff: Riff, bass: tuple[WeighedNote, ...] = ()) -> ModeFacts | None:
     if not notes:
         return None
-    heard = _heard(tuple(notes), riff)
-    fits = find_modes(heard, tonic=riff.key.tonic, declared=plain_key(riff.key), bass=bass)
-    undeclared = find_modes(heard, declared=plain_key(riff.key), bass=bass, count=3)
+    weighed = _weighed(notes, riff)
+    declared = plain_key(riff.key)
+    fits = find_modes(weighed, tonic=riff.key.tonic, declared=declared, bass=bass, count=len(MODES))
+    undeclared = find_modes(weighed, declared=declared, bass=bass, count=3)
     bars = [note.bar + 1 for note in notes]
-    return ModeFacts(min(bars), max(bars), fits, deciding(fits, heard), undeclared)
+    other = undeclared[0]
+    doubt = other.key.tonic != riff.key.tonic and other.score - fits[0].score > DOUBT
+    tones = {note.midi % 12 for note in weighed}
+    kind = "few" if len(tones) < FEW_NOTES else "mode"
+    if len(tones) >= CHROMATIC_NOTES and max(fits[0].inside, other.inside) < CHROMATIC_INSIDE:
+        kind = "chromatic"
+    return ModeFacts(
+        kind,
+        min(bars),
+        max(bars),
+        fits,
+        deciding(fits, weighed),
+        undeclared,
+        other.key if doubt and kind == "mode" else None,
+    )
 
 
-def _heard(notes: tuple[SoundingNote, ...], riff: Riff) -> tuple[Heard, ...]:
-    """Notes as evidence: a beat counts 1, and no note more than two or less than a quarter."""
-    return tuple(Heard(note.midi, min(2.0, max(0.25, beats_long(note, riff)))) for note in notes)
+def _weighed(notes: Sequence[SoundingNote], riff: Riff) -> tuple[WeighedNote, ...]:
+    """Notes as evidence: a beat counts 1, no note more than two or less than a quarter; bends where they arrive."""
+    return tuple(
+        WeighedNote(midi, min(2.0, max(0.25, beats_long(note, riff))) / len(heard))
+        for note in notes
+        for heard in (_heard_pitches(note),)
+        for midi in heard
+    )
+
+
+def _heard_pitches(note: SoundingNote) -> tuple[int, ...]:
+    """The pitches at which a note is heard: where a bend arrives, and where it is let down to."""
+    if note.note.bend is None:
+        return (note.midi,)
+    reached = note.midi + note.note.bend - note.note.fret
+    return (reached,) if note.note.release is None else (reached, note.midi + note.note.release - note.note.fret)

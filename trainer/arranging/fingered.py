@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.arranging.chain import Chain, chain, part_steps, played
-from trainer.arranging.fingering import NoGripError, Way, best_way, different_ways
-from trainer.arranging.grip import NO_LIMITS, THUMB, Held, Limits
+from trainer.arranging.fingering import Fingering, NoGripError, best_fingering, different_fingerings
+from trainer.arranging.grip import NO_LIMITS, THUMB, HeldPlace, Limits
 from trainer.arranging.hand import STANDARD_HAND, Hand
 from trainer.arranging.move_costs import Tie
 from trainer.arranging.riff_clock import riff_clock
@@ -22,7 +22,7 @@ FINGER_MARKS = ("", "1", "2", "3", "4", "T")
 
 
 @dataclass(frozen=True, slots=True)
-class Trouble:
+class HandTrouble:
     """Something the hand cannot do as it is asked."""
 
     bar: int
@@ -39,17 +39,17 @@ class Fingered:
 
     part: TabPart
     """With strings, frets and fingers."""
-    way: Way
+    fingering: Fingering
     chain: Chain
     moments: tuple[tuple[int, Fraction], ...]
     """For each event its bar (from 0) and its offset in it."""
-    troubles: tuple[Trouble, ...] = ()
+    troubles: tuple[HandTrouble, ...] = ()
     """Impossible stretches, broken ties and ringing notes that must be let go: shown, not hidden."""
 
     @property
     def cost(self) -> float:
         """The way's cost: it compares ways of one part, nothing else."""
-        return self.way.cost
+        return self.fingering.cost
 
 
 def finger(
@@ -90,15 +90,15 @@ def fingerings(
     anew: bool = False,
     file: str = "",
 ) -> tuple[Fingered, ...]:
-    """The best way and up to `count` - 1 really different ones (`fingering.different_ways`); arguments as `finger`."""
+    """The best way and up to `count` - 1 really different ones (`different_fingerings`); arguments as `finger`."""
     steps = part_steps(part, riff, riff_clock(riff, bpm), keep_places=not anew, keep_fingers=not anew)
     places = [(number, moment.offset) for number, bar in enumerate(part.bars) for moment in played(bar)]
     links = chain(steps, part.instrument, hand, limits)
     try:
         if count > 1:
-            ways = different_ways(links.events, part.instrument, count, hand, limits)
+            ways = different_fingerings(links.events, part.instrument, count, hand, limits)
         else:
-            ways = (best_way(links.events, part.instrument, hand, limits),)
+            ways = (best_fingering(links.events, part.instrument, hand, limits),)
     except NoGripError as error:
         bar, _ = places[links.steps[error.event]]
         where = f"{part.name} of {riff.name!r}, bar {bar + 1}"
@@ -106,11 +106,11 @@ def fingerings(
         raise ProblemsError([_no_grip(where, pitches, limits, file)]) from None
     moments = tuple(places[step] for step in links.steps)
     return tuple(
-        Fingered(with_way(part, links, way), way, links, moments, _troubles(links, way, moments)) for way in ways
+        Fingered(with_fingering(part, links, way), way, links, moments, _troubles(links, way, moments)) for way in ways
     )
 
 
-def with_way(part: TabPart, links: Chain, way: Way) -> TabPart:
+def with_fingering(part: TabPart, links: Chain, way: Fingering) -> TabPart:
     """The part with a way's strings, frets and fingers."""
     grips = dict(zip(links.steps, way.grips, strict=True))
     step = -1
@@ -125,12 +125,12 @@ def with_way(part: TabPart, links: Chain, way: Way) -> TabPart:
     return replace(part, bars=tuple(bars))
 
 
-def _moment(part: TabPart, moment: Moment, held: Sequence[Held]) -> Moment:
+def _moment(part: TabPart, moment: Moment, held: Sequence[HeldPlace]) -> Moment:
     notes = [_placed(part, note, place) for note, place in zip(moment.notes, held, strict=False)]
     return replace(moment, notes=tuple(sorted(notes, key=lambda note: note.string)))
 
 
-def _placed(part: TabPart, note: Note, held: Held) -> Note:
+def _placed(part: TabPart, note: Note, held: HeldPlace) -> Note:
     string, fret, finger_number = held
     touch = note.touch
     if touch is Touch.HARMONIC and (string, fret) != (note.string, note.fret):
@@ -159,7 +159,7 @@ def _no_grip(where: str, pitches: Sequence[Pitch], limits: Limits, file: str) ->
     return Problem(file, 0, 0, what, "", "Allow more of the neck" if asked else "Move the riff, or change the tuning")
 
 
-def _troubles(links: Chain, way: Way, moments: Sequence[tuple[int, Fraction]]) -> tuple[Trouble, ...]:
+def _troubles(links: Chain, way: Fingering, moments: Sequence[tuple[int, Fraction]]) -> tuple[HandTrouble, ...]:
     found = []
     before = None
     for number, (event, grip, (bar, offset)) in enumerate(zip(links.events, way.grips, moments, strict=True)):
@@ -176,7 +176,7 @@ def _troubles(links: Chain, way: Way, moments: Sequence[tuple[int, Fraction]]) -
                 told.append("an open string cannot be bent or shaken")
             if before is not None and _is_broken(tie, before.notes[source], note, before.position != grip.position):
                 told.append(_BROKEN[tie])
-        found += [Trouble(bar + 1, offset, what) for what in dict.fromkeys(told)]
+        found += [HandTrouble(bar + 1, offset, what) for what in dict.fromkeys(told)]
         before = grip
     return tuple(found)
 
@@ -189,7 +189,7 @@ _BROKEN = {
 }
 
 
-def _is_broken(tie: Tie, old: Held, new: Held, moved: bool) -> bool:
+def _is_broken(tie: Tie, old: HeldPlace, new: HeldPlace, moved: bool) -> bool:
     if tie is Tie.NONE:
         return False
     if tie is Tie.HELD:

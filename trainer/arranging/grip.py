@@ -5,8 +5,8 @@ Its rules:
 
 - One finger a fret is natural: finger k stands at position + k - 1. It may stand farther, as long as its distance from
   the index finger's fret stays within the hand's reach, and a chord may squeeze fingers together.
-- A single fretted finger stands at its natural fret or at most one fret farther (two for the little one; the index
-  reaches one fret back).
+- A single fretted finger stands at its natural fret or farther, within the hand's reach; the index reaches one fret
+  back.
 - A higher finger never stands behind a lower one; at the same fret the higher finger takes the thinner string.
 - A finger may lie across several strings at one fret (a barre) if no string between them sounds behind it.
 - Open strings, dead notes and tapped notes need no finger of the fretting hand.
@@ -21,16 +21,14 @@ from functools import lru_cache
 from trainer.arranging.hand import Hand, fret_mm
 from trainer.music.instrument import HARMONICS, Instrument
 
-Held = tuple[int, int, int]
+HeldPlace = tuple[int, int, int]
 """String, fret and finger; finger 0 where the fretting hand needs none, 5 for the thumb."""
 
 THUMB = 5
-_ALONE = {1: (0, -1), 2: (0, 1), 3: (0, 1), 4: (0, 1, 2)}
-"""How many frets a single finger may stand beyond its natural fret."""
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedNote:
     """One note that must sound, and what is already decided about it."""
 
     midi: int | None
@@ -46,6 +44,8 @@ class Wanted:
     """It needs no finger of the fretting hand wherever it is: dead or tapped."""
     harmonic: bool = False
     """Played as a natural harmonic."""
+    pedal: bool = False
+    """A palm-muted note struck over and over: an open string is where it belongs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class Limits:
 class Grip:
     """One way to hold the notes of a moment."""
 
-    notes: tuple[Held, ...]
+    notes: tuple[HeldPlace, ...]
     """In the order in which they were wanted."""
     position: int
     """The fret under the index finger, from 1."""
@@ -81,7 +81,7 @@ NO_LIMITS = Limits()
 
 
 @lru_cache(maxsize=8192)
-def grips(wanted: tuple[Wanted, ...], neck: Instrument, hand: Hand, limits: Limits = NO_LIMITS) -> tuple[Grip, ...]:
+def grips(wanted: tuple[WantedNote, ...], neck: Instrument, hand: Hand, limits: Limits = NO_LIMITS) -> tuple[Grip, ...]:
     """Every grip for some notes; empty where no choice of strings has them all."""
     choices = [places(note, neck, limits) for note in wanted]
     for reach, order in ((True, True), (False, True), (False, False)):
@@ -91,7 +91,7 @@ def grips(wanted: tuple[Wanted, ...], neck: Instrument, hand: Hand, limits: Limi
     return found
 
 
-def places(note: Wanted, neck: Instrument, limits: Limits = NO_LIMITS) -> tuple[tuple[int, int], ...]:
+def places(note: WantedNote, neck: Instrument, limits: Limits = NO_LIMITS) -> tuple[tuple[int, int], ...]:
     """The strings and frets where a note may be played."""
     if note.place is not None:
         return (note.place,)
@@ -118,7 +118,7 @@ def _harmonic_places(neck: Instrument, midi: int) -> list[tuple[int, int]]:
 
 
 def _grips(
-    wanted: tuple[Wanted, ...],
+    wanted: tuple[WantedNote, ...],
     choices: Sequence[Sequence[tuple[int, int]]],
     neck: Instrument,
     hand: Hand,
@@ -132,7 +132,7 @@ def _grips(
             index for index, (note, (_, fret)) in enumerate(zip(wanted, chosen, strict=True)) if fret and not note.free
         ]
         for fingers in _finger_choices(wanted, chosen, fretted, hand if order else None):
-            for position in _positions(chosen, fingers, fretted, neck):
+            for position in _positions(chosen, fingers, fretted, neck, hand):
                 beyond = not _within_reach(chosen, fingers, position, neck, hand)
                 if beyond and reach:
                     continue
@@ -142,7 +142,10 @@ def _grips(
 
 
 def _chosen(
-    wanted: tuple[Wanted, ...], choices: Sequence[Sequence[tuple[int, int]]], neck: Instrument, widest_mm: float | None
+    wanted: tuple[WantedNote, ...],
+    choices: Sequence[Sequence[tuple[int, int]]],
+    neck: Instrument,
+    widest_mm: float | None,
 ) -> Iterator[tuple[tuple[int, int], ...]]:
     """Every choice of one place a note on strings of their own, frets no farther apart than a width allows.
 
@@ -180,7 +183,7 @@ _MOST_STEPS = 50_000
 
 
 def _finger_choices(
-    wanted: tuple[Wanted, ...], chosen: Sequence[tuple[int, int]], fretted: Sequence[int], hand: Hand | None
+    wanted: tuple[WantedNote, ...], chosen: Sequence[tuple[int, int]], fretted: Sequence[int], hand: Hand | None
 ) -> Iterator[tuple[int, ...]]:
     """Fingers for every note: 0 where none is needed. Low frets take low fingers, and thick strings before thin.
 
@@ -226,22 +229,29 @@ def _fits(
 
 
 def _positions(
-    chosen: Sequence[tuple[int, int]], fingers: Sequence[int], fretted: Sequence[int], neck: Instrument
+    chosen: Sequence[tuple[int, int]], fingers: Sequence[int], fretted: Sequence[int], neck: Instrument, hand: Hand
 ) -> Iterator[int]:
     used = sorted({(fingers[index], chosen[index][1]) for index in fretted if fingers[index] != THUMB})
     if not used:
         yield from range(1, max(neck.last_fret, 1) + 1)
     elif len(used) == 1:
-        finger, fret = used[0]
-        for beyond in _ALONE[finger]:
-            position = fret - (finger - 1) - beyond
-            if position >= 1 and (beyond >= 0 or position <= neck.last_fret):
-                yield position
-        if fret < finger:  # at the nut: the hand cannot go behind it
-            yield 1
+        yield from _alone(*used[0], neck, hand)
     else:
         finger, fret = used[0]
         yield max(1, fret - (finger - 1))
+
+
+@lru_cache(maxsize=1024)
+def _alone(finger: int, fret: int, neck: Instrument, hand: Hand) -> tuple[int, ...]:
+    """Where the hand may be when one finger alone is down: in its own place or farther back, as far as it reaches."""
+    if finger == 1:
+        return (fret, fret + 1) if fret < neck.last_fret else (fret,)
+    natural = max(1, fret - (finger - 1))  # at the nut the hand cannot go behind it
+    found = [natural]
+    reach = hand.reach_mm[finger - 2]
+    while found[-1] > 1 and fret_mm(neck, fret) - fret_mm(neck, found[-1] - 1) <= reach:
+        found.append(found[-1] - 1)
+    return tuple(found)
 
 
 def _within_reach(
@@ -254,7 +264,7 @@ def _within_reach(
     return True
 
 
-def grip_cost(wanted: Sequence[Wanted], grip: Grip, neck: Instrument, hand: Hand, limits: Limits) -> float:
+def grip_cost(wanted: Sequence[WantedNote], grip: Grip, neck: Instrument, hand: Hand, limits: Limits) -> float:
     """What a grip costs by itself, from the hand's table."""
     notes, position = grip.notes, grip.position
     cost = 0.0
@@ -275,19 +285,22 @@ def grip_cost(wanted: Sequence[Wanted], grip: Grip, neck: Instrument, hand: Hand
             cost += abs(away) * (hand.stretch_per_mm if stretched else hand.squeeze_per_mm)
     for finger, strings in covered.items():
         cost += hand.barre[min(finger, 4) - 1] * (strings - 1)
+        if strings > 1:
+            barred = next(fret for _, fret, used in notes if used == finger)
+            cost += hand.crowded * sum(fret == barred and used not in (0, finger) for _, fret, used in notes)
     cost += hand.silent_between * _silent_strings(notes)
-    if limits.near is not None:
+    if limits.near is not None and fretted:
         cost += hand.near_per_fret * abs(position + 1.5 - limits.near)
     return cost
 
 
-def _open_cost(note: Wanted, position: int, hand: Hand, limits: Limits) -> float:
-    cost = hand.open_string + hand.open_in_chord * position
+def _open_cost(note: WantedNote, position: int, hand: Hand, limits: Limits) -> float:
+    cost = (0.0 if note.pedal else hand.open_string) + hand.open_in_chord * position
     cost += hand.avoided_open if limits.avoid_open else 0.0
     return cost + (hand.broken if note.bend or note.vibrato else 0.0)
 
 
-def _silent_strings(notes: Sequence[Held]) -> int:
+def _silent_strings(notes: Sequence[HeldPlace]) -> int:
     """Strings between the outer ones of a chord that do not sound."""
     if len(notes) < 2:
         return 0

@@ -35,6 +35,11 @@ class Hand:
     """For each millimetre by which a finger stands farther from the index than a finger a fret."""
     squeeze_per_mm: float = 0.008
     """For each millimetre by which a finger stands nearer than that."""
+    spans_mm: tuple[tuple[float, ...], ...] = ((52.0, 80.0, 115.0), (36.0, 66.0), (34.0,))
+    """How far two fingers of one slur stand apart with ease: the index from the second, third and fourth, the second
+    from the third and fourth, the third from the fourth. House rule: the third and fourth spread least."""
+    spread_per_mm: float = 0.1
+    """For each millimetre beyond that."""
     finger_use: tuple[float, float, float, float] = (0.0, 0.0, 0.05, 0.15)
     """For each note a finger plays: the little finger is the weakest."""
     open_string: float = 0.5
@@ -53,10 +58,14 @@ class Hand:
     """From here on the body is in the way, more so on thick strings."""
     on_body: float = 0.03
     """For each fret above that and each string counted from the thinnest."""
-    barre: tuple[float, float, float, float] = (0.1, 0.6, 0.35, 1.2)
+    barre: tuple[float, float, float, float] = (0.1, 0.8, 0.35, 1.2)
     """For each further string that each finger lies across."""
+    crowded: float = 1.0
+    """For each other finger in the fret where one lies across strings: that one reaches those notes too."""
     bend: tuple[float, float, float, float] = (1.5, 0.5, 0.0, 0.4)
     """For each semitone bent by each finger: the third has two others behind it."""
+    slide: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 1.0)
+    """For a slide with each finger: the little one loses the string."""
     vibrato: tuple[float, float, float, float] = (0.1, 0.0, 0.0, 0.3)
     """For vibrato with each finger."""
     shift_each: float = 0.6
@@ -67,6 +76,8 @@ class Hand:
     """A shift costs 1 + this / the seconds between the two notes: twice as much at ten notes a second."""
     slide_share: float = 0.25
     """The part of a shift's cost that remains when the shift is a written slide."""
+    over_open_share: float = 0.35
+    """The part that remains when open strings sound while the hand moves: it lifts off and lands where it likes."""
     crossing: float = 0.15
     """For each string crossed between two notes."""
     skipped: float = 0.15
@@ -74,11 +85,15 @@ class Hand:
     roll: float = 0.4
     """For the same finger at the same fret of another string."""
     hop: float = 1.0
-    """For the same finger at another fret of another string, on top of the shift."""
+    """For the same finger at another fret of another string, on top of the shift. An open string between two fretted
+    notes gives the finger time: then neither this nor `roll` nor `along` is counted."""
     along: float = 0.2
     """For the same finger at another fret of its string, on top of the shift: it guides the hand."""
     change_finger: float = 1.0
     """For another finger on a note that is struck again."""
+    change_shape: float = 1.5
+    """For other fingers on a shape of two fingers or more (a power chord, an octave) that moves: the hand keeps it and
+    slides along. One finger across several strings is free to be another one."""
     near_per_fret: float = 0.25
     """For each fret between the middle of the hand and the fret that is asked for."""
     broken: float = 1000.0

@@ -1,7 +1,7 @@
 """What a part's hands do, in order of place: notes, strokes, string changes, shifts. `demand` measures it."""
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -11,7 +11,7 @@ from trainer.arranging.grip import THUMB
 from trainer.arranging.hand import Hand, fret_mm
 from trainer.arranging.move_costs import Tie
 from trainer.arranging.riff_clock import RiffClock, riff_clock
-from trainer.arranging.strokes import Passage, Picking, Stroke, crossings, strokes
+from trainer.arranging.strokes import CrossingKind, Picking, PickStroke, crossings, strokes
 from trainer.music.riff import Riff
 
 
@@ -38,6 +38,8 @@ class HandWork:
     """The tempo it is done at."""
     notes: tuple[Doing, ...]
     """Onsets, hammered ones included."""
+    fretted: tuple[Doing, ...]
+    """Those of them at which the fretting hand does something: open strings that are picked ask nothing of it."""
     swings: tuple[Doing, ...]
     """Strokes, counted in half movements of the pick."""
     crossings: tuple[Doing, ...]
@@ -73,12 +75,13 @@ def hand_work(
     places = [starts[bar] + offset for bar, offset in fingered.moments]
     found = strokes(fingered.part, riff, picking)
     swings, bursts = pick_swings(found, clock, abilities)
-    jumps = tuple(Doing(c.at, 2.0 if c.passage is Passage.JUMP else 1.0) for c in crossings(found))
+    jumps = tuple(Doing(c.at, 2.0 if c.passage is CrossingKind.JUMP else 1.0) for c in crossings(found))
     moves = _hand_moves(fingered, places, hand, abilities)
     return HandWork(
         clock,
         float(bpm),
         tuple(Doing(place, 1.0) for place in places),
+        tuple(_fretted(fingered, places)),
         swings,
         jumps,
         {"burst": bursts, **moves},
@@ -87,8 +90,15 @@ def hand_work(
     )
 
 
+def _fretted(fingered: Fingered, places: Sequence[Fraction]) -> Iterator[Doing]:
+    for place, event, grip in zip(places, fingered.chain.events, fingered.fingering.grips, strict=True):
+        struck = [(tie, note[2]) for (tie, _), note in zip(event.ties, grip.notes, strict=True) if tie is not Tie.HELD]
+        if any(finger or tie is Tie.HAMMER for tie, finger in struck):
+            yield Doing(place, 1.0)
+
+
 def pick_swings(
-    found: Sequence[Stroke], clock: RiffClock, abilities: Abilities
+    found: Sequence[PickStroke], clock: RiffClock, abilities: Abilities
 ) -> tuple[tuple[Doing, ...], tuple[Doing, ...]]:
     """The pick's half movements at each stroke (two where it comes back for the same direction), and the bursts."""
     swings, bursts = [], []
@@ -109,22 +119,26 @@ def _hand_moves(
     neck = fingered.part.instrument
     shifts, returns, stretches = [], [], []
     before = None
-    for place, event, grip in zip(places, fingered.chain.events, fingered.way.grips, strict=True):
+    since = 0.0  # seconds since a finger was last needed: the hand moves while open strings sound
+    for place, event, grip in zip(places, fingered.chain.events, fingered.fingering.grips, strict=True):
         frets = [fret for _, fret, used in grip.notes if used not in (0, THUMB)]
         if len(frets) > 1 and max(frets) > min(frets):
             span = fret_mm(neck, max(frets)) - fret_mm(neck, min(frets))
             stretches.append(Doing(place, span, span / hand.reach_mm[2]))
+        since += event.seconds
+        if not frets and not any(used for *_, used in grip.notes):
+            continue
         if before is not None:
             slides = any(tie is Tie.SLIDE for tie, _ in event.ties)
             length = abs(fret_mm(neck, grip.position) - fret_mm(neck, before.position))
             if length and not slides:
                 needed = abilities.shift_s + length / abilities.shift_mm_per_s
-                shifts.append(Doing(place, length / event.seconds, needed / event.seconds, length))
+                shifts.append(Doing(place, length / since, needed / since, length))
             old = {used: (string, fret) for string, fret, used in before.notes if used}
             again = {used: (string, fret) for string, fret, used in grip.notes if used}
             if not slides and any(old[used] != again[used] for used in old.keys() & again.keys()):
-                returns.append(Doing(place, 1 / event.seconds, abilities.return_s / event.seconds))
-        before = grip
+                returns.append(Doing(place, 1 / since, abilities.return_s / since))
+        before, since = grip, 0.0
     return {"shift": tuple(shifts), "return": tuple(returns), "stretch": tuple(stretches)}
 
 

@@ -10,8 +10,10 @@ How techniques carry over:
   hammer-on becomes a pull-off; where it repeats a pitch, the note is picked.
 - A dead note stays dead. A natural harmonic stays one where the neck has it at the wanted pitch, else it is fretted.
 - A mode change inside the line: an altered degree that makes a sibling mode (C# in E aeolian: dorian) holds for the
-  harmony as an accidental does. Inside a bar each degree takes the form that the line itself used last in that bar,
-  and before the first of them the form that comes first.
+  harmony from that note to the end of its bar, as an accidental does; nothing before it changes.
+- A pedal note inside the line, a low note that is palm-muted and keeps coming back between notes that are not, stays
+  what it is: only the melody is answered, unless by octaves or an exact interval.
+- A tap stays on the string of the note before it; where the harmony does not rise to it, it is picked.
 """
 
 from collections.abc import Callable
@@ -75,6 +77,28 @@ def harmony_line(part: TabPart, key: Key, choose: Choose) -> tuple[tuple[Harmony
     return tuple(_harmony_bar(part, number, key, choose, before) for number in range(len(part.bars)))
 
 
+PEDAL_TIMES = 3
+"""A palm-muted note must come so many times to be a pedal note. House rule."""
+
+
+def pedal_places(part: TabPart) -> frozenset[tuple[int, Fraction]]:
+    """Where a line plays its pedal note, by bar (from 0) and offset.
+
+    A pedal note is the line's lowest note, where it is palm-muted and keeps coming back between notes that mostly are
+    not.
+    """
+    single = [
+        (number, moment, note_midi(part.instrument, moment.notes[0]))
+        for number, bar in enumerate(part.bars)
+        for moment in bar
+        if len(moment.notes) == 1
+    ]
+    lowest = min((midi for *_, midi in single), default=0)
+    others = [moment.mute for _, moment, midi in single if midi != lowest]
+    found = frozenset((number, moment.offset) for number, moment, midi in single if midi == lowest and moment.mute)
+    return found if len(found) >= PEDAL_TIMES and sum(others) < len(others) / 2 else frozenset()
+
+
 def _harmony_bar(
     part: TabPart, number: int, key: Key, choose: Choose, before: dict[int, Pitch]
 ) -> tuple[HarmonyMoment, ...]:
@@ -105,14 +129,10 @@ def bar_scales(part: TabPart, bar: tuple[Moment, ...], key: Key) -> tuple[Scale,
     if all(name is None or name in own.names for names in heard for name in names):
         return (own,) * len(bar)
     scales = []
-    first: dict[int, Name] = {}
-    for names in heard:  # the form that comes first in the bar holds from its start
-        for name in names:
-            if name is not None:
-                first.setdefault(name.step, name)
+    forms_now: dict[int, Name] = {}
     for names in heard:
-        first |= {name.step: name for name in names if name is not None}
-        scales.append(own.altered(frozenset(first.values())))
+        forms_now |= {name.step: name for name in names if name is not None}
+        scales.append(own.altered(frozenset(forms_now.values())))
     return tuple(scales)
 
 
@@ -138,6 +158,9 @@ def _answer_note(
         rise = pitch.midi - before[note.string].midi
         attack = _RISING[note.attack] if rise > 0 else _FALLING[note.attack] if rise < 0 else Attack.PICK
         linked = rise != 0
+    if note.attack is Attack.TAP and note.string in before:
+        linked = pitch.midi > before[note.string].midi
+        attack = Attack.TAP if linked else Attack.PICK
     bend = release = None
     if note.bend is not None:
         goal = answer(spell(key, start_midi + note.bend - note.fret)).midi - pitch.midi

@@ -6,7 +6,7 @@ The rules, in the order in which they are asked:
 2. An octave or unison sounds the line's own note.
 3. A note of the scale is answered by the scale's note so many degrees away: the quality follows the mode.
 4. A note outside the scale is answered by the same note of the scale as its unaltered degree, as long as the interval
-   is then major, minor, perfect or a tritone: C# in E aeolian has E a third above it, as C has.
+   is then major, minor or perfect: C# in E aeolian has E a third above it, as C has.
 5. Otherwise both move: A# in E aeolian would have a diminished third to C, so C# answers it, and the interval is the
    one that A and C make.
 6. In a pentatonic key the answer must be of its five notes; where rule 3 or 4 gives none of them, the next one farther
@@ -19,9 +19,7 @@ from trainer.arranging.scale import Scale
 from trainer.music.interval import Distance, Interval
 from trainer.music.pitch import Name, Pitch
 
-_KEPT = frozenset({(0, "P"), (3, "P"), (4, "P"), (3, "A"), (4, "d")}) | {
-    (steps, quality) for steps in (1, 2, 5, 6) for quality in "Mm"
-}
+_KEPT = frozenset({(0, "P"), (3, "P"), (4, "P")}) | {(steps, quality) for steps in (1, 2, 5, 6) for quality in "Mm"}
 """Intervals (steps within the octave, quality) at which a note outside the scale keeps the scale's own answer."""
 
 

@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from fractions import Fraction
 
-from trainer.arranging.chain import TIES, Step, Struck, chain
-from trainer.arranging.fingering import NoGripError, best_way
-from trainer.arranging.grip import Held, Limits, Wanted
+from trainer.arranging.chain import TIES, StruckMoment, StruckNote, chain
+from trainer.arranging.fingering import NoGripError, best_fingering
+from trainer.arranging.grip import HeldPlace, Limits, WantedNote
 from trainer.arranging.harmony_line import HarmonyMoment, HarmonyNote
 from trainer.arranging.move_costs import Tie
 from trainer.arranging.riff_clock import RiffClock
@@ -32,17 +32,17 @@ def place_bars(
     Raises:
         UnplacedError: no grip holds a moment.
     """
-    steps: list[Step] = []
+    steps: list[StruckMoment] = []
     where: list[tuple[int, HarmonyMoment]] = []
     for number, bar in enumerate(bars):
         start = float(starts[number])
         for moment in bar:
             seconds = clock.seconds(start + float(moment.moment.offset))
-            steps.append(Step(tuple(map(_struck, moment.notes)), seconds, moment.moment.ring))
+            steps.append(StruckMoment(tuple(map(_struck, moment.notes)), seconds, moment.moment.ring))
             where.append((number, moment))
     found = chain(steps, neck, limits=limits)
     try:
-        way = best_way(found.events, neck, limits=limits)
+        way = best_fingering(found.events, neck, limits=limits)
     except NoGripError as error:
         raise UnplacedError(*where[found.steps[error.event]]) from None
     placed: list[list[Moment]] = [[] for _ in bars]
@@ -54,20 +54,20 @@ def place_bars(
     return tuple(tuple(bar) for bar in placed)
 
 
-def wanted_of(note: HarmonyNote) -> Wanted:
+def wanted_of(note: HarmonyNote) -> WantedNote:
     """What a note of a harmony asks of the hand."""
     line = note.line
     free = note.pitch is None or note.attack is Attack.TAP
     midi = None if note.pitch is None else note.pitch.midi
-    return Wanted(midi, None, 0, note.bend or 0, line.vibrato, free, line.touch is Touch.HARMONIC)
+    return WantedNote(midi, None, 0, note.bend or 0, line.vibrato, free, line.touch is Touch.HARMONIC)
 
 
-def _struck(note: HarmonyNote) -> Struck:
+def _struck(note: HarmonyNote) -> StruckNote:
     tie = TIES[note.attack] if note.linked else Tie.NONE
-    return Struck(note.line.string, wanted_of(note), tie)
+    return StruckNote(note.line.string, wanted_of(note), tie)
 
 
-def _moment(moment: HarmonyMoment, held: Sequence[Held], neck: Instrument, strings: dict[int, int]) -> Moment:
+def _moment(moment: HarmonyMoment, held: Sequence[HeldPlace], neck: Instrument, strings: dict[int, int]) -> Moment:
     """A moment with its notes on strings; `strings` keeps the string on which each voice sounded last."""
     notes = []
     for note, (string, fret, _) in zip(moment.notes, held, strict=False):

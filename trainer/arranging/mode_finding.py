@@ -31,7 +31,7 @@ BASS_TONIC, BASS_FIFTH = log(4.0), log(2.0)
 BASS_BEATS = 4.0
 """So many beats of bass count; a longer bass part counts no more. House rule."""
 RARE = log(2.0)
-"""What it counts against the modes of `UNUSUAL`. House rule."""
+"""What it counts against the modes of `UNUSUAL` unless the file declares them. House rule."""
 UNUSUAL = frozenset({"harmonic minor", "melodic minor", "phrygian dominant"})
 NUDGE = 1e-6
 """Puts the declared key (then its parent) first among ties, and a pentatonic before its parent."""
@@ -40,7 +40,7 @@ DOUBLES = frozenset({"major", "minor"})
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class WeighedNote:
     """A note as evidence."""
 
     midi: int
@@ -64,11 +64,11 @@ class ModeFit:
 
 
 def find_modes(
-    notes: Sequence[Heard],
+    notes: Sequence[WeighedNote],
     *,
     tonic: Name | None = None,
     declared: Key | None = None,
-    bass: Sequence[Heard] = (),
+    bass: Sequence[WeighedNote] = (),
     count: int = 5,
 ) -> tuple[ModeFit, ...]:
     """The best fitting keys, the best first.
@@ -93,14 +93,18 @@ def find_modes(
         score = sum(weight * value for weight, value in zip(weights, _logs(key), strict=True))
         root = key.tonic.semitone
         score += LAST_NOTE * (notes[-1].midi % 12 == root) + FIRST_NOTE * (notes[0].midi % 12 == root)
-        score += BASS_TONIC * low[root] + BASS_FIFTH * low[(root + 7) % 12] - RARE * (key.mode in UNUSUAL)
+        score += (
+            BASS_TONIC * low[root]
+            + BASS_FIFTH * low[(root + 7) % 12]
+            - RARE * (key.mode in UNUSUAL and key != declared)
+        )
         score += NUDGE * ((key.mode in PARENTS) + 3 * (key == declared) + 2 * (key == home))
         fits.append((score, key))
     fits.sort(key=lambda fit: -fit[0])
     return tuple(_fit(key, score, weights, often) for score, key in fits[:count])
 
 
-def _bass_weights(bass: Sequence[Heard]) -> list[float]:
+def _bass_weights(bass: Sequence[WeighedNote]) -> list[float]:
     """How many beats of each pitch class the bass plays, scaled down to `BASS_BEATS` in all."""
     weights = [0.0] * 12
     for note in bass:
@@ -152,7 +156,7 @@ class Deciding:
     """Nothing heard tells them apart."""
 
 
-def deciding(fits: Sequence[ModeFit], notes: Iterable[Heard]) -> tuple[Deciding, ...]:
+def deciding(fits: Sequence[ModeFit], notes: Iterable[WeighedNote]) -> tuple[Deciding, ...]:
     """What tells the best fit from each of the others."""
     if not fits:
         return ()

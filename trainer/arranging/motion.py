@@ -7,7 +7,7 @@ from enum import Enum
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from trainer.arranging.clash import Sounding, clashes
+from trainer.arranging.clash import PartNotes, clashes
 from trainer.arranging.interval_line import Shared
 from trainer.arranging.scale import spell
 from trainer.music.part import TabPart
@@ -71,7 +71,7 @@ class Clash:
 
 def part_clashes(one: TabPart, other: TabPart, riff: Riff) -> tuple[Clash, ...]:
     """Every place where notes of two parts begin to grate, by `clash.clashes`; while both last they are told once."""
-    first, second = Sounding.of(one, riff), Sounding.of(other, riff)
+    first, second = PartNotes.of(one, riff), PartNotes.of(other, riff)
     found = []
     before: tuple[SoundingNote, SoundingNote] | None = None
     for bar, (begin, end) in enumerate(pairwise(riff.bar_starts), 1):

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from trainer.arranging.answers import CHORD, Answers, Change, octaves_into, phrase_starts
-from trainer.arranging.clash import ChordNames, Sounding
+from trainer.arranging.answers import CHORD, Answers, HarmonyChange, octaves_into, phrase_starts
+from trainer.arranging.clash import ChordNames, PartNotes
 from trainer.arranging.grip import Limits, places
-from trainer.arranging.harmony_line import harmony_line
+from trainer.arranging.harmony_line import harmony_line, pedal_places
 from trainer.arranging.harmony_places import HarmonyBars, UnplacedError, place_bars, wanted_of
 from trainer.arranging.riff_clock import riff_clock
 from trainer.arranging.scale import spell
@@ -17,6 +17,7 @@ from trainer.music.part import DrumPart, HarmonyPart, Part, TabPart
 from trainer.music.pitch import Pitch
 from trainer.music.problem import Problem, ProblemsError, nearest
 from trainer.music.riff import Riff
+from trainer.music.sounding import sounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class Realised:
     """A riff whose harmonies have been computed, and what was changed on the way."""
 
     riff: Riff
-    changes: tuple[tuple[str, Change], ...] = ()
+    changes: tuple[tuple[str, HarmonyChange], ...] = ()
     """The harmony's name and each of its notes that does not stand at the distance asked for, in order."""
 
 
@@ -97,7 +98,7 @@ class _Work:
     """What other harmonies follow, by name: the written parts, and each harmony once it is computed."""
     handed_over: dict[str, TabPart] = field(default_factory=dict)
     """The parts that trade bars with another, as they are played in the end."""
-    changes: list[tuple[str, Change]] = field(default_factory=list)
+    changes: list[tuple[str, HarmonyChange]] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     only_check: bool = False
 
@@ -124,10 +125,15 @@ def _compute(work: _Work, part: HarmonyPart, asking: tuple[str, ...]) -> TabPart
         part,
         work.riff.key,
         work.riff.bar_starts,
-        tuple(Sounding.of(other, work.riff) for other in avoided if other is not None),
+        tuple(PartNotes.of(other, work.riff) for other in avoided if other is not None),
         ChordNames.of(work.riff) if CHORD in part.avoid else None,
         phrase_starts(line, work.riff.key) if part.contrary else {},
     )
+    answers.pedals = pedal_places(line)
+    if part.avoid:
+        for note in sounding(line, work.riff.bar_starts):
+            place = (note.bar, note.moment.offset)
+            answers.ends[place] = max(note.end, answers.ends.get(place, note.end))
     _take_exceptions(work, part, line, answers)
     bars = harmony_line(line, work.riff.key, answers.choose)
     neck = part.instrument or line.instrument

@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trainer.music.meter import Meter
-from trainer.music.part import TabPart
+from trainer.music.part import DrumPart, TabPart
 from trainer.music.riff import Riff
 
 
@@ -93,6 +93,57 @@ def cell_name(places: Sequence[Fraction], meter: Meter) -> str:
     return (COMPOUND if meter.compound else SIMPLE).get(tuple(places), OTHER)
 
 
+LETTERS = {
+    "gallop": "G",
+    "reverse gallop": "R",
+    "triplet gallop": "T",
+    "reverse triplet gallop": "V",
+    "triplets": "t",
+    "sextuplets": "x",
+    "shuffle": "h",
+    "dotted": "d",
+    SYNCOPATION: "o",
+    OTHER: "?",
+}
+"""A letter for each cell but the straight ones."""
+STRAIGHT_LETTERS = {1: "q", 2: "e", 3: "e", 4: "s", 6: "s", 8: "z"}
+"""For straight cells a letter by their number of notes: quarters, eighths, sixteenths, thirty-seconds."""
+LETTER_WORDS = {
+    "G": "gallop",
+    "R": "reverse gallop",
+    "T": "triplet gallop",
+    "V": "reverse triplet gallop",
+    "t": "triplets",
+    "x": "sextuplets",
+    "h": "shuffle",
+    "d": "dotted",
+    "q": "one note on the beat",
+    "e": "eighths",
+    "s": "sixteenths",
+    "z": "thirty-seconds",
+    "o": "off the beat",
+    "?": "other",
+    "-": "nothing starts",
+}
+"""What each letter stands for."""
+
+
+def rhythm_letters(part: TabPart, riff: Riff) -> tuple[str, ...]:
+    """A part's rhythm in letters: for each bar one letter a beat."""
+    rows = []
+    for bar, meter in zip(part.bars, riff.meters, strict=False):
+        beats = _beats([moment.offset for moment in bar if moment.notes], meter)
+        rows.append("".join(_letter(beats.get(beat), meter) for beat in range(-(-meter.length // meter.pulse))))
+    return tuple(rows)
+
+
+def _letter(places: Sequence[Fraction] | None, meter: Meter) -> str:
+    if places is None:
+        return "-"
+    name = cell_name(places, meter)
+    return STRAIGHT_LETTERS[len(places)] if name == "straight" else LETTERS[name]
+
+
 def _beats(offsets: Sequence[Fraction], meter: Meter) -> dict[int, list[Fraction]]:
     """Onsets by beat (from 0), as parts of the beat."""
     beats: dict[int, list[Fraction]] = {}
@@ -161,6 +212,18 @@ def lock(one: TabPart, other: TabPart) -> Lock:
     """How the onsets of two parts of a riff fall together."""
     first, second = _onsets(one), _onsets(other)
     return Lock(len(first & second), len(first - second), len(second - first))
+
+
+def kick_lock(part: TabPart, drums: DrumPart) -> Lock:
+    """How a part's onsets and the kick's fall together; the kick is the second."""
+    kicks = {
+        (number, moment.offset)
+        for number, bar in enumerate(drums.bars)
+        for moment in bar
+        if any(hit.piece == "kick" for hit in moment.hits)
+    }
+    mine = _onsets(part)
+    return Lock(len(mine & kicks), len(mine - kicks), len(kicks - mine))
 
 
 def _onsets(part: TabPart) -> set[tuple[int, Fraction]]:

@@ -87,9 +87,15 @@ def borrowed(key: Key, semitone: int) -> tuple[Name, Key] | None:
 
 @lru_cache(maxsize=4096)
 def spell(key: Key, midi: int) -> Pitch:
-    """The spelled pitch of a MIDI key: as the key, its parent or a sibling mode names it, else as `Key.spell` does."""
+    """The spelled pitch of a MIDI key: as the key, its parent or a sibling mode names it, else as `Key.spell` does.
+
+    The major third above the tonic of a minor key is its raised third, in keys of flats too: F# in D aeolian.
+    """
     found = borrowed(key, midi % 12)
-    if found is None:
+    name = found[0] if found else None
+    third = parent(key).names[2]
+    if name is None and midi % 12 == (key.tonic.semitone + 4) % 12 and (third.semitone - key.tonic.semitone) % 12 == 3:
+        name = Name(third.step, third.alter + 1)
+    if name is None:
         return parent(key).spell(midi)
-    name = found[0]
     return Pitch(name, (midi - Pitch(name, -1).midi) // 12 - 1)

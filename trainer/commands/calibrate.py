@@ -6,11 +6,11 @@ from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 from trainer.commands.line import DONE, MACHINE_LACKS, CallError, MachineError
+from trainer.commands.own_machine import machine
 from trainer.commands.record import now
 from trainer.commands.terminal import complain, say, say_json, table
 from trainer.music.problem import Problem, ProblemsError
 from trainer.places import round_trips_file
-from trainer.settings import load_settings
 
 if TYPE_CHECKING:
     from trainer.commands.sound_card import Card
@@ -28,7 +28,7 @@ WAYS = {"": "twinspur listen", "stand": "the stand"}
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """The devices to measure, or what to do with earlier measurements."""
     parser.add_argument("--device", metavar="NAME", help="the input, by its name or a part of it")
     parser.add_argument("--output", metavar="NAME", help="the output, by its name or a part of it")
     parser.add_argument(
@@ -47,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     if arguments.list:
         return _list(arguments.json)
-    settings = load_settings()
+    settings = machine().settings()
     output = settings.output if arguments.output is None else arguments.output
     source = settings.device if arguments.device is None else arguments.device
     if arguments.forget:
@@ -107,12 +107,12 @@ def _listens_way(card: "Card", settings: "Settings") -> "RoundTrip":
 
 def _stands_way(_card: "Card", settings: "Settings") -> "RoundTrip":
     """Measure as the stand plays and records: the synth on its own driver, the input beside it."""
-    from trainer.commands.stand_way import measure_stand
+    from trainer.commands.stand_round_trip import measure_stand
     from trainer.playback.drivers import NoSoundError
     from trainer.playback.fluid import LibraryMissingError, SynthError
 
     try:
-        return measure_stand(settings, now().date().isoformat())
+        return measure_stand(settings, machine().rig, now().date().isoformat())
     except (NoSoundError, LibraryMissingError, SynthError) as error:
         raise MachineError(str(error)) from None
 
@@ -128,10 +128,11 @@ class _Opening:
 
     def play(self) -> "Opening":
         """Play the markers and find them in what came back. Raises ProblemsError."""
-        from trainer.commands.listening_card import INPUTS, inputs_of
-        from trainer.commands.sound_card import close, stereo
+        from trainer.commands.sound_card import stereo
         from trainer.listening.calibration import Opening, delays
         from trainer.listening.duplex import Duplex
+        from trainer.session.duplex_card import close_stream, inputs_of
+        from trainer.session.inputs import INPUTS
 
         rate = self._rate
         card = self._card
@@ -147,7 +148,7 @@ class _Opening:
             came = [tuple(delays(sound.samples, rate)) for sound in stream.heard(0, len(self._signal))]
             return Opening(max(came, key=len), stream.told_ms)
         finally:
-            close(stream)
+            close_stream(stream)
 
 
 def _store(trip: "RoundTrip") -> None:

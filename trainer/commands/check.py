@@ -1,27 +1,36 @@
 """`twinspur check`: what is wrong in exercise files."""
 
 import argparse
+import sys
+import time
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
 from trainer.commands.exercises import NO_EXERCISE, library, passed_over
-from trainer.commands.line import DONE, FILE_WRONG
+from trainer.commands.line import DONE, FILE_WRONG, CallError
+from trainer.commands.own_machine import machine
 from trainer.commands.terminal import complain, say, say_json
 from trainer.music.problem import Problem, ProblemsError
 from trainer.notation.files import read_file
-from trainer.sounds.load_patches import load_patches
+
+WATCH_SECONDS = 0.25
+"""Between two looks at the files that are watched."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """Which files to check, and whether to go on checking at each save."""
     parser.add_argument("exercises", metavar="EXERCISE", nargs="*", help="ids or paths; without any, all exercises")
+    parser.add_argument("--watch", action="store_true", help="go on, and check a file again at each save, until Ctrl-C")
     parser.add_argument("--json", action="store_true", help="print a list of files and their problems as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Check the files."""
     shelf = library()
-    patches = load_patches().patch_names
+    patches = machine().rig.patch_names
+    if arguments.watch:
+        return _watch([shelf.find(name) for name in arguments.exercises], patches, arguments.json)
     names = arguments.exercises or [head.file for head in shelf.heads()]
     results: list[tuple[str, tuple[Problem, ...]]] = []
     for name in names:
@@ -48,6 +57,30 @@ def run(arguments: argparse.Namespace) -> int:
             else f"{sound} {noun} read, no problem."
         )
     return FILE_WRONG if wrong else DONE
+
+
+def _watch(paths: Sequence[Path], patches: tuple[str, ...], as_json: bool) -> int:
+    """Check files now and after every save, until the player ends it."""
+    if not paths or as_json:
+        raise CallError("--watch needs the files to watch, and prints no JSON.")
+    say("Watching. Ctrl-C ends it.")
+    seen: dict[Path, object] = {}
+    while True:
+        for path in paths:
+            try:
+                found = path.stat()
+                stamp: object = (found.st_mtime_ns, found.st_size, found.st_ino)
+            except OSError:
+                stamp = None
+            if path not in seen or seen[path] != stamp:
+                seen[path] = stamp
+                problems = _problems(path, patches)
+                for problem in problems:
+                    say(str(problem))
+                if not problems:
+                    say(f"{path}: no problem.")
+        sys.stdout.flush()
+        time.sleep(WATCH_SECONDS)
 
 
 def _problems(path: Path, patches: tuple[str, ...]) -> tuple[Problem, ...]:

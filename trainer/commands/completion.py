@@ -42,7 +42,7 @@ _twinspur_file_or_exercise() {{
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """The shell that the script is for."""
     parser.add_argument("shell", choices=SHELLS, help="the shell; put its script where it looks for completions")
 
 
@@ -50,12 +50,12 @@ def run(arguments: argparse.Namespace) -> int:
     """Print the script: the bundled exercises stand in it, the player's own folders are looked into as one types."""
     import shtab
 
+    from trainer.commands.own_machine import machine
     from trainer.places import bundled
-    from trainer.settings import load_settings
 
     inside = bundled("exercises")
     ids = sorted(path.stem for path in inside.glob("*.md") if PLAIN.fullmatch(path.stem) and path.stem != "README")
-    folders = [folder for folder in load_settings().exercise_folders if folder != inside]
+    folders = [folder for folder in machine().settings().exercise_folders if folder != inside]
     parser = full_parser()
     exercises = _exercises(ids, folders)
     for command in _commands(parser):

@@ -3,18 +3,18 @@
 import argparse
 import os
 import platform
-import sys
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 
 from trainer.commands.line import DONE, MACHINE_LACKS
+from trainer.commands.own_machine import machine
 from trainer.commands.terminal import say, say_json, table
 from trainer.music.problem import ProblemsError
 from trainer.places import config_folder, data_folder, state_folder
-from trainer.settings import Settings, load_settings
+from trainer.session.own_sound import bank_of, open_synth
+from trainer.settings import Settings
 from trainer.sounds.find_banks import built_in_bank, find_banks
-from trainer.sounds.load_patches import load_patches
 from trainer.sounds.sound_bank import check_bank
 
 PACKAGES = ("textual", "mido", "python-rtmidi", "pyfluidsynth", "numpy", "soundfile", "sounddevice")
@@ -33,7 +33,7 @@ class Finding:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """Only how the findings are printed."""
     parser.add_argument("--json", action="store_true", help="print the findings as JSON")
 
 
@@ -62,7 +62,7 @@ def _versions() -> Finding:
 def _settings() -> Finding:
     path = config_folder() / "config.toml"
     try:
-        load_settings()
+        machine().settings()
     except ProblemsError as error:
         return Finding("settings", False, str(error.problems[0]), "Correct the file, or remove it for the defaults.")
     return Finding("settings", True, f"{path}" if path.exists() else f"the defaults (no {path})")
@@ -70,7 +70,7 @@ def _settings() -> Finding:
 
 def _chosen() -> Settings:
     try:
-        return load_settings()
+        return machine().settings()
     except ProblemsError:
         return Settings()
 
@@ -85,7 +85,7 @@ def _library() -> Finding:
 
 
 def _bank() -> Finding:
-    path = _chosen().bank or built_in_bank()
+    path = bank_of(_chosen())
     try:
         bank = check_bank(path)
     except ProblemsError as error:
@@ -97,22 +97,19 @@ def _bank() -> Finding:
 
 def _patches() -> Finding:
     try:
-        rig = load_patches()
+        rig = machine().rig
     except ProblemsError as error:
         return Finding("patches", False, str(error.problems[0]), "Correct the patch file, or remove it.")
     return Finding("patches", True, f"{len(rig.patches)} patches, {len(rig.click_patterns)} click patterns")
 
 
 def _device() -> Finding:
-    from trainer.playback.audio_out import Device
-    from trainer.playback.drivers import AUTOMATIC, NoSoundError
+    from trainer.playback.drivers import NoSoundError
     from trainer.playback.fluid import LibraryMissingError, SynthError
-    from trainer.playback.synth_sink import SynthSink
+    from trainer.playback.synth_sink import ClickKeys
 
-    settings = _chosen()
-    device = Device(settings.driver or AUTOMATIC, period=settings.period, periods=settings.periods)
     try:
-        sink = SynthSink(built_in_bank(), device)
+        sink = open_synth(_chosen(), ClickKeys(), built_in_bank())
     except (NoSoundError, LibraryMissingError, SynthError) as error:
         text, _, advice = str(error).partition(". ")
         return Finding("sound device", False, text, advice)
@@ -124,12 +121,11 @@ def _device() -> Finding:
 
 
 def _ports() -> Finding:
-    from trainer.playback.midi_ports import midi_inputs, midi_outputs
     from trainer.playback.port_names import PortError
 
     try:
-        outputs = ", ".join(port.name for port in midi_outputs()) or "none"
-        inputs = ", ".join(port.name for port in midi_inputs()) or "none"
+        outputs = ", ".join(machine().outputs.names()) or "none"
+        inputs = ", ".join(machine().inputs.names()) or "none"
     except PortError as error:
         text, _, advice = str(error).partition(". ")
         return Finding("MIDI ports", False, text, advice)
@@ -155,11 +151,10 @@ def _folders() -> Finding:
 
 
 def _terminal() -> Finding:
-    encoding = (sys.stdout.encoding or "").lower().replace("-", "")
-    name = os.environ.get("TERM", "unknown")
-    if encoding != "utf8":
+    encoding, name = machine().encoding, os.environ.get("TERM", "unknown")
+    if encoding.lower().replace("-", "") != "utf8":
         advice = "Set a UTF-8 locale, such as LANG=C.UTF-8; without one, plain characters are used."
-        return Finding("terminal", False, f"{name}, {sys.stdout.encoding}", advice)
+        return Finding("terminal", False, f"{name}, {encoding}", advice)
     return Finding("terminal", True, f"{name}, UTF-8")
 
 

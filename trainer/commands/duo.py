@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainer.listening.sound import Sound
 
 
-class Player(NamedTuple):
+class Guitarist(NamedTuple):
     """One guitarist's take and what it is laid over."""
 
     name: str
@@ -28,12 +28,12 @@ class Player(NamedTuple):
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """The two takes, what they are of, and whether they were recorded together."""
     from trainer.commands.subject import subject_options
 
     parser.add_argument(
         "takes", metavar="TAKE", nargs="+", help="two takes, or one stereo file with a guitarist on each side: "
-        "audio or MIDI files, or kept takes by number"
+        "audio or MIDI files, or kept takes by name or number"
     )  # fmt: skip
     parser.add_argument("--exercise", metavar="EXERCISE", help="what they play; a kept take knows it")
     subject_options(parser, exercise=False)
@@ -47,12 +47,12 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Compare two takes."""
     from trainer.commands.judging import judge
+    from trainer.commands.own_machine import machine
     from trainer.listening.duo import compare
-    from trainer.settings import load_settings
 
     if len(arguments.takes) > 2:
         raise CallError("Two takes are compared, or the two sides of one stereo file.")
-    bands = load_settings().bands
+    bands = machine().bands
     first, second = _players(arguments)
     told = [judge(who.take, who.subject, who.part, bands, who.start_s)[0] for who in (first, second)]
     lost = [who for who, judgement in zip((first, second), told, strict=True) if not judgement.verdict.counts]
@@ -81,39 +81,39 @@ def _compared(told: "list[Judgement]", shared: bool, compare: Any) -> "Duo | Non
     return found
 
 
-def _players(arguments: argparse.Namespace) -> tuple[Player, Player]:
+def _players(arguments: argparse.Namespace) -> tuple[Guitarist, Guitarist]:
     """The two takes. Raises CallError and ProblemsError."""
     from trainer.commands.judging import takes_of
-    from trainer.commands.kept import find_take, is_kept, open_takes, subject_of
-    from trainer.commands.subject import subject
+    from trainer.commands.kept import find_take, is_kept, subject_of
+    from trainer.commands.own_machine import machine
+    from trainer.commands.subject import SubjectRequest, subject
     from trainer.listening.take_file import read_take
-    from trainer.settings import load_settings
 
-    takes = open_takes(load_settings())
-    players: list[Player] = []
+    takes, request = machine().takes(), SubjectRequest.of(arguments)
+    players: list[Guitarist] = []
     for word in arguments.takes:
         number = len(players)
         if is_kept(word):
             kept = find_take(takes, word)
-            asked = subject_of(kept, arguments)
+            asked = subject_of(kept, request)
             part = asked.part(number if arguments.part else 0)
-            players.append(Player(kept.name, read_take(kept.sound)[0], asked, part, kept.known_s))
+            players.append(Guitarist(kept.name, read_take(kept.sound)[0], asked, part, kept.info.known_s))
             continue
         if not arguments.exercise:
             raise CallError(f"Say which exercise {word} is of with --exercise.")
-        target = subject(arguments, arguments.exercise)
+        target = subject(request)
         found = takes_of(Path(word))
         if len(arguments.takes) == 1 and len(found) == 1:
             raise CallError(f"{word} holds one guitarist: give a second take, or a stereo file with one on each side.")
         chosen = found if len(arguments.takes) == 1 else found[:1]
         for side, take in enumerate(chosen):
-            players.append(Player(take.name, take.take, target, target.part(number + side)))
+            players.append(Guitarist(take.name, take.take, target, target.part(number + side)))
     if len(players) != 2:
         raise CallError("Give a second take to compare with.")
     return players[0], players[1]
 
 
-def _tell(duo: "Duo", first: Player, second: Player) -> None:
+def _tell(duo: "Duo", first: Guitarist, second: Guitarist) -> None:
     say(f"First: {first.name}, {first.part}. Second: {second.name}, {second.part}.")
     for sentence in duo.sentences:
         say(f"  {sentence}")
@@ -145,9 +145,9 @@ def _gain(gain: "Estimate") -> str:
     return f"{gain.value:.0%} ({max(0.0, gain.low):.0%} to {min(1.0, max(0.0, gain.high)):.0%})"
 
 
-def _plain(duo: "Duo", first: Player, second: Player) -> dict[str, Any]:
+def _plain(duo: "Duo", first: Guitarist, second: Guitarist) -> dict[str, Any]:
     from trainer.listening.duo import interval_name
-    from trainer.listening.plain import estimate
+    from trainer.listening.judgement_json import estimate_as_json
 
     tightest, loosest = duo.tightest, duo.loosest
     return {
@@ -157,7 +157,7 @@ def _plain(duo: "Duo", first: Player, second: Player) -> dict[str, Any]:
         "lead_ms": {name: round(getattr(duo.lead, name), 3) for name in ("value", "low", "high")},
         "spread_ms": round(duo.spread_ms, 3),
         "strokes": len(duo.pairs),
-        "correction": [None if isinf(gain.high) else estimate(gain) for gain in duo.correction],
+        "correction": [None if isinf(gain.high) else estimate_as_json(gain) for gain in duo.correction],
         "tightest_bar": tightest.bar if tightest else None,
         "loosest_bar": loosest.bar if loosest else None,
         "bars": [

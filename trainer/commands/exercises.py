@@ -4,19 +4,17 @@ import argparse
 from pathlib import Path
 
 from trainer.commands.line import CallError
+from trainer.commands.own_machine import machine
 from trainer.music.exercise import Exercise
 from trainer.music.problem import nearest
 from trainer.music.riff import Riff
 from trainer.notation.files import read_file
-from trainer.notation.library import Library
-from trainer.places import index_file, shelf_name
-from trainer.settings import Settings, load_settings
+from trainer.session.machine import Exercises
 
 
-def library(settings: Settings | None = None) -> Library:
+def library() -> Exercises:
     """The player's exercises."""
-    settings = settings or load_settings()
-    return Library(settings.exercise_folders, index_file(), shelf_name())
+    return machine().exercises
 
 
 def exercise_option(parser: argparse.ArgumentParser, riff: bool = True) -> None:
@@ -36,10 +34,8 @@ def load(name: str) -> tuple[Exercise, Path]:
     Raises:
         ProblemsError: for what cannot be found or read.
     """
-    from trainer.sounds.load_patches import load_patches
-
-    path = library().find(name)
-    return read_file(path, patches=load_patches().patch_names), path
+    path = machine().exercises.find(name)
+    return read_file(path, patches=machine().rig.patch_names), path
 
 
 def passed_over(path: Path) -> bool:

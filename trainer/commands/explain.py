@@ -1,6 +1,8 @@
 """`twinspur explain`: what a riff is made of, in the words of a teacher."""
 
 import argparse
+from itertools import groupby
+from textwrap import fill
 
 from trainer.arranging.explain import explain
 from trainer.arranging.plain_data import plain_data
@@ -9,9 +11,12 @@ from trainer.commands.arranging import arranging_options, choose
 from trainer.commands.line import DONE
 from trainer.commands.terminal import say, say_json
 
+WIDTH = 80
+"""Columns of the page."""
+
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """The riffs and parts to explain."""
     arranging_options(parser)
 
 
@@ -35,6 +40,8 @@ def run(arguments: argparse.Namespace) -> int:
         return DONE
     for number, ((riff, _), texts) in enumerate(zip(facts, told, strict=True)):
         say(("\n" if number else "") + riff.name, strong=True)
-        for one in texts:
-            say(one.text)
+        for heading, group in groupby(texts, key=lambda one: one.section):
+            say(f"\n{heading}")
+            for one in group:
+                say(fill(one.text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False))
     return DONE

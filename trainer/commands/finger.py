@@ -10,7 +10,7 @@ from trainer.arranging.fingered import Fingered, fingerings
 from trainer.arranging.grip import Limits
 from trainer.arranging.hand import FINGERS, STANDARD_HAND, Hand
 from trainer.arranging.plain_data import plain_data
-from trainer.arranging.strokes import Picking, with_strokes
+from trainer.arranging.strokes import Picking, rule_words, with_strokes
 from trainer.commands.arranging import arranging_options, choose
 from trainer.commands.line import DONE, CallError
 from trainer.commands.terminal import say, say_json
@@ -23,7 +23,7 @@ MOST_WAYS = 12
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """The line, how fast it is played, and what the left hand may use."""
     arranging_options(parser)
     parser.add_argument("--tempo", metavar="96|60%", help="the tempo to play it at (the target)")
     parser.add_argument("--ways", metavar="N", type=int, default=1, help="how many different ways to show (1)")
@@ -68,17 +68,18 @@ def run(arguments: argparse.Namespace) -> int:
         return DONE
     for riff, ways in found:
         for number, way in enumerate(ways, 1):
-            _show(riff, way, number, len(ways))
+            _show(riff, way, number, len(ways), picking)
     return DONE
 
 
-def _show(riff: Riff, way: Fingered, number: int, count: int) -> None:
+def _show(riff: Riff, way: Fingered, number: int, count: int, picking: Picking) -> None:
     which = f", way {number} of {count}" if count > 1 else ""
     say(f"{riff.name}, {way.part.name}{which}", strong=True)
     for line in tab_lines(way.part, riff):
         say("  " + line)
     for text in trouble_sentences(way.troubles, riff):
         say(text)
+    say(rule_words(way.part, riff, picking))
     say()
 
 
@@ -89,7 +90,7 @@ def _plain(riff: Riff, way: Fingered, number: int) -> dict[str, Any]:
         "way": number,
         "cost": round(way.cost, 4),
         "tab": tab_lines(way.part, riff),
-        "positions": list(way.way.positions),
+        "positions": list(way.fingering.positions),
         "troubles": plain_data(way.troubles),
     }
 

@@ -8,7 +8,8 @@ from uuid import uuid4
 
 from trainer.commands.exercises import choose_riff, load
 from trainer.commands.line import DONE, CallError
-from trainer.commands.record import now, open_log, today
+from trainer.commands.own_machine import machine
+from trainer.commands.record import now, today
 from trainer.commands.terminal import say, say_json, table
 from trainer.music.problem import nearest
 from trainer.music.tempo import FASTEST_BPM, SLOWEST_BPM
@@ -20,7 +21,7 @@ from trainer.practice.log import Log
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """A goal to set, give up or take up again; without one they are listed."""
     parser.add_argument(
         "exercise", metavar="EXERCISE", nargs="?", help="only this exercise's goals, or the one to add a goal to"
     )
@@ -35,16 +36,13 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List, add, give up or take up."""
-    log = open_log()
-    try:
-        if arguments.add is not None:
-            _add(log, arguments)
-        for number, state in ((arguments.give_up, GoalState.GIVEN_UP), (arguments.take_up, GoalState.KEPT)):
-            if number is not None:
-                _change(log, number, state)
-        return _list(log, arguments.exercise, arguments.json)
-    finally:
-        log.close()
+    log = machine().log
+    if arguments.add is not None:
+        _add(log, arguments)
+    for number, state in ((arguments.give_up, GoalState.GIVEN_UP), (arguments.take_up, GoalState.KEPT)):
+        if number is not None:
+            _change(log, number, state)
+    return _list(log, arguments.exercise, arguments.json)
 
 
 def _add(log: Log, arguments: argparse.Namespace) -> None:

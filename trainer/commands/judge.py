@@ -10,7 +10,7 @@ from trainer.music.problem import ProblemsError
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """The recordings, what they are judged against, and how strictly."""
     from trainer.commands.judging import bands_option, side_option
     from trainer.commands.subject import form_option, subject_options
 
@@ -27,13 +27,13 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Judge each take; a file that is wrong does not keep the others from it."""
     from trainer.commands.judging import bands_asked, judge, takes_of
-    from trainer.commands.subject import subject
+    from trainer.commands.own_machine import machine
+    from trainer.commands.subject import SubjectRequest, subject
     from trainer.commands.telling import plain, tell
-    from trainer.settings import load_settings
 
-    bands = bands_asked(arguments, load_settings())
+    bands = bands_asked(arguments, machine().settings())
     plot = _picture(arguments.plot)
-    target = subject(arguments)
+    target = subject(SubjectRequest.of(arguments))
     found, wrong = [], False
     for path in arguments.takes:
         try:

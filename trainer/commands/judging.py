@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trainer.listening.judging import Judgement
     from trainer.listening.midi_take import MidiTake
     from trainer.listening.sound import Sound
-    from trainer.listening.written import Written
+    from trainer.listening.written import WrittenPart
 
 LEFT, RIGHT, BOTH = SIDES = ("left", "right", "both")
 NO_TEMPO = "The target and the start tempo were tried: say with --tempo how fast it was played."
@@ -98,16 +98,16 @@ def takes_of(path: Path, side: str | None = None) -> tuple[FileTake, ...]:
 
 def judge(
     take: "Sound | MidiTake", target: "Subject", part: str, bands: Bands, start_s: float | None = None
-) -> "tuple[Judgement, Written]":
+) -> "tuple[Judgement, WrittenPart]":
     """Judge one take against a part, at the tempo at which it can be followed best.
 
     The first tempo at which it is surely followed is taken; where none is, half and twice the best are tried too.
     """
-    from trainer.listening.judging import Settings as Judging
+    from trainer.listening.judging import JudgeSettings as Judging
     from trainer.listening.judging import judge as judged_at
     from trainer.listening.judging import unjudged
 
-    tried: list[tuple[Judgement, Written]] = []
+    tried: list[tuple[Judgement, WrittenPart]] = []
     alone = len(target.tempos) == 1
     fewer = _passes_too_many(take, target, part)
     if fewer:
@@ -125,8 +125,8 @@ def judge(
 
 
 def _sounds_like(
-    take: "Sound | MidiTake", tried: "list[tuple[Judgement, Written]]", bands: Bands
-) -> "tuple[Judgement, Written] | None":
+    take: "Sound | MidiTake", tried: "list[tuple[Judgement, WrittenPart]]", bands: Bands
+) -> "tuple[Judgement, WrittenPart] | None":
     """What a take sounds like that could not be followed at any tempo, if that is half or twice one of them."""
     from trainer.listening.judging import sounds_like, unjudged
     from trainer.listening.sound import Sound

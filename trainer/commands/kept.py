@@ -1,20 +1,11 @@
 """The kept takes as the commands reach them: by number, the newest first, or by name; and keeping new ones."""
 
-import argparse
+from fractions import Fraction
 from pathlib import Path
 
 from trainer.commands.line import CallError
-from trainer.commands.subject import Subject, subject
+from trainer.commands.subject import Subject, SubjectRequest, subject
 from trainer.listening.takes import KeptTake, Takes
-from trainer.places import takes_folder
-from trainer.settings import Settings
-
-MIB = 1 << 20
-
-
-def open_takes(settings: Settings) -> Takes:
-    """The player's folder of takes."""
-    return Takes(takes_folder(), settings.keep_mib * MIB)
 
 
 def newest_first(takes: Takes) -> tuple[KeptTake, ...]:
@@ -43,30 +34,30 @@ def is_kept(word: str) -> bool:
 
 def exercise_of(take: KeptTake) -> str:
     """The file or the id of the exercise a take is of; empty where it does not say."""
-    file = take.value("file")
-    return str(file if file and Path(str(file)).is_file() else take.value("exercise") or "")
+    file = take.info.file
+    return file if file and Path(file).is_file() else take.info.exercise
 
 
-def subject_of(take: KeptTake, arguments: argparse.Namespace | None = None) -> Subject:
-    """What a kept take was judged against; options that are given stand over what was kept.
+def subject_of(take: KeptTake, asked: SubjectRequest | None = None) -> Subject:
+    """What a kept take is to be judged against: what it says about itself, except where a call asks for something else.
 
     Raises:
         ProblemsError, CallError: the exercise, the riff or the bars are no longer there.
     """
-    asked = argparse.Namespace(**(vars(arguments) if arguments else {}))
-    exercise = getattr(asked, "exercise", None) or exercise_of(take)
+    asked, info = asked or SubjectRequest(), take.info
+    exercise = asked.exercise or exercise_of(take)
     if not exercise:
         raise CallError(f"{take.name} does not say which exercise it is of. Say it with --exercise.")
-    first, last, tempo = (take.value(name) for name in ("first_bar", "last_bar", "tempo_bpm"))
-    kept = {
-        "form": take.about.get("form") is True and not getattr(asked, "riff", None),
-        "riff": take.value("riff"),
-        "part": [part] if (part := take.value("part")) else None,
-        "bars": f"{first}-{last}" if first and last else None,
-        "tempo": f"{tempo:.6f}".rstrip("0").rstrip(".") if tempo else None,
-        "passes": str(take.value("passes") or 1),
-    }
-    for name, value in kept.items():
-        if not getattr(asked, name, None):
-            setattr(asked, name, value)
-    return subject(asked, str(exercise))
+    bars = (info.first_bar, info.last_bar) if info.first_bar and info.last_bar else ""
+    tempo = "" if info.tempo_bpm is None else Fraction(info.tempo_bpm).limit_denominator(1_000_000)
+    return subject(
+        SubjectRequest(
+            exercise=exercise,
+            riff=asked.riff or info.riff,
+            form=asked.form or (info.form and not asked.riff),
+            parts=asked.parts or ((info.part,) if info.part else ()),
+            bars=asked.bars or bars,
+            tempo=asked.tempo or tempo,
+            passes=asked.passes or info.passes,
+        )
+    )

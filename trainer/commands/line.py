@@ -16,6 +16,16 @@ OWN_MISTAKE = 70
 """The exit code after a mistake of the program's own (sysexits.h, EX_SOFTWARE)."""
 
 
+UNUSABLE = {
+    errno.ENAMETOOLONG: "this name is too long for a file. Choose a shorter one.",
+    errno.ELOOP: "these links lead in a circle. Name the file they should lead to.",
+    errno.EACCES: "you have no permission to look in here. Change the folder's permissions.",
+}
+"""What is told of a name that the system takes for no file's."""
+MOST_SHOWN = 80
+"""Characters of such a name that are shown."""
+
+
 class MachineError(Exception):
     """Something the machine lacks, told as a sentence with what to do."""
 
@@ -33,7 +43,7 @@ class Parser(argparse.ArgumentParser):
         if found != message:
             from trainer.music.problem import nearest
 
-            word = found.split()[0].partition("=")[0]
+            word = (found.split() or ['""'])[0].partition("=")[0]
             options = [option for action in self._actions for option in action.option_strings if option[:2] == "--"]
             meant = nearest(word, options)
             message = f"{word} is not known here." + (f" Did you mean {meant}?" if meant else "")
@@ -42,7 +52,7 @@ class Parser(argparse.ArgumentParser):
 
 def command_parser(name: str) -> Parser:
     """The parser of one command."""
-    module = import_module(f"trainer.commands.{name}")
+    module = import_module(f"trainer.commands.{name.replace('-', '_')}")
     summary = dict(COMMANDS)[name]
     parser = Parser(prog=f"twinspur {name}", description=summary[0].upper() + summary[1:] + ".", allow_abbrev=False)
     module.options(parser)
@@ -55,7 +65,7 @@ def full_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="store_true", help="show the version")
     inner = parser.add_subparsers(dest="command", parser_class=Parser)
     for name, summary in COMMANDS:
-        module = import_module(f"trainer.commands.{name}")
+        module = import_module(f"trainer.commands.{name.replace('-', '_')}")
         module.options(inner.add_parser(name, help=summary))
     return parser
 
@@ -67,7 +77,12 @@ def main(argv: Sequence[str]) -> int:
 
         sys.stdout.write(f"twinspur {version('twinspur')}\n")
         return DONE
-    return _guarded(argv)
+    try:
+        return _guarded(argv)
+    finally:
+        opened = sys.modules.get("trainer.commands.own_machine")  # not every command needs one
+        if opened is not None:
+            opened.close_machine()
 
 
 def _guarded(argv: Sequence[str]) -> int:
@@ -99,6 +114,10 @@ def _unforeseen(error: Exception) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         complain("twinspur: There is no room left where this is written to: make some, and try again.")
         return FILE_WRONG
+    if isinstance(error, OSError) and error.filename and error.errno in UNUSABLE:
+        name = str(error.filename)
+        complain(f"{name if len(name) <= MOST_SHOWN else name[:MOST_SHOWN] + '…'}: {UNUSABLE[error.errno]}")
+        return FILE_WRONG
     from datetime import datetime
 
     from trainer.own_mistake import write_down
@@ -119,7 +138,7 @@ def _run(argv: Sequence[str]) -> int:
         raise CallError(f'there is no command "{name}". {hint}')
     try:
         arguments = command_parser(name).parse_args(rest)
-        module: Any = import_module(f"trainer.commands.{name}")
+        module: Any = import_module(f"trainer.commands.{name.replace('-', '_')}")
         code: int = module.run(arguments)
         sys.stdout.flush()
         return code

@@ -9,7 +9,7 @@ from trainer.notation.head import Head
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """Words and tags that narrow the list down."""
     parser.add_argument("words", metavar="WORD", nargs="*", help="only exercises that have every word somewhere")
     parser.add_argument("--tag", metavar="TAG", help="only exercises with this tag")
     parser.add_argument("--json", action="store_true", help="print the list as JSON")

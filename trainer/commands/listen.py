@@ -1,37 +1,41 @@
-"""`twinspur listen`: play along, and be told after each pass whether it was clean."""
+"""`twinspur listen`: play along, and be told after each pass whether it was clean. A session without a screen."""
 
 import argparse
-from contextlib import suppress
+import queue
+from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
-from uuid import uuid4
 
 from trainer.commands.line import DONE, MACHINE_LACKS, MachineError
-from trainer.commands.playing import Playing, mix_of, mix_options, number_of, passes_of
+from trainer.commands.playing import mix_of, mix_options, number_of, passes_of
 from trainer.commands.terminal import complain, say
-from trainer.playback.drivers import NoSoundError
 from trainer.playback.fluid import LibraryMissingError, SynthError
 from trainer.playback.mix import CLICK
-from trainer.playback.plan import MOST_COUNT_IN, Plan
-from trainer.playback.sink import SinkGoneError
+from trainer.playback.plan import MOST_COUNT_IN
 
 if TYPE_CHECKING:
-    from trainer.commands.hearing_pass import HeardPass, Keeper
-    from trainer.commands.listening_card import CardListener
+    from trainer.commands.pass_printer import PassPrinter
     from trainer.commands.subject import Subject
-    from trainer.listening.judging import Judgement
-    from trainer.settings import Settings
+    from trainer.playback.piece import Piece
+    from trainer.session.duplex_card import DuplexCard
+    from trainer.session.events import SessionEvent
+    from trainer.session.live_listening import OpenInput
+    from trainer.session.machine import Machine
+    from trainer.session.music import LoadedExercise
+    from trainer.session.state import SessionState
 
 HEADPHONES = (
     "Use headphones, and a cable from the guitar: what comes out of a loudspeaker would be heard as yours. "
     "How loud it is at your ears cannot be measured here: begin with the level turned down."
 )
-BOTH_INPUTS = "Listening to both inputs of the sound card as one."
-VANISHED = "The sound card is no longer there. What was played so far is kept. Connect it again, and start again."
+NOT_CALIBRATED = "These devices are not calibrated: early or late as a whole is not known. See twinspur calibrate."
+LOOK_S = 0.1
+"""Between two looks at whether the sound is still there."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """What is played, through what it is heard, and how it is judged."""
     from trainer.commands.judging import bands_option
     from trainer.commands.subject import subject_options
 
@@ -56,157 +60,163 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Play, listen and judge until the passes are done or Ctrl-C ends it."""
-    from trainer.commands.hearing_pass import Keeper
     from trainer.commands.judging import bands_asked
-    from trainer.commands.kept import open_takes
-    from trainer.commands.record import now
-    from trainer.commands.subject import subject
-    from trainer.places import data_folder
-    from trainer.practice.log import Log
-    from trainer.settings import load_settings
-
-    settings = load_settings()
-    bands = bands_asked(arguments, settings)
-    asked, passes = arguments.passes, passes_of(arguments.passes)
-    arguments.passes = None  # a take holds one pass
-    target = subject(arguments)
-    arguments.passes = asked
-    part = target.part(0)
-    playing = _playing(arguments, target, part, passes, settings)
-    kept = {"click": playing.plan.click.name if playing.plan.click else "none", "heard_by": "sound card"}
-    if Path(arguments.exercise).is_file():
-        kept["file"] = str(Path(arguments.exercise).resolve())
-    log = Log.open(
-        data_folder() / "log.sqlite", now=now, tell=lambda problem: complain(f"twinspur: {problem}"),
-        sitting=uuid4().hex,
-    )  # fmt: skip
-    try:
-        keeper = Keeper(target, part, bands, open_takes(settings), log, kept, arguments.json)
-        try:
-            code = _by_midi(arguments, playing, keeper) if arguments.midi else _by_card(arguments, playing, keeper)
-        except (NoSoundError, LibraryMissingError, SynthError, SinkGoneError) as error:
-            raise MachineError(str(error)) from None
-        if keeper.judged and not arguments.json:
-            say(f"{keeper.clean} of {keeper.judged} judged passes were clean.")
-        return code
-    finally:
-        log.close()
-
-
-def _playing(
-    arguments: argparse.Namespace, target: "Subject", part: str, passes: int | None, settings: "Settings"
-) -> Playing:
-    """What sounds meanwhile: the other parts and the click; one's own part only as a guide."""
-    from trainer.playback.piece import Piece
-    from trainer.playback.timeline import Timeline
-    from trainer.sounds.find_banks import built_in_bank
-    from trainer.sounds.load_patches import load_patches
+    from trainer.commands.own_machine import machine as own_machine
+    from trainer.commands.pass_printer import PassPrinter
+    from trainer.commands.subject import SubjectRequest, subject
+    from trainer.session.memory import SessionMemory
+    from trainer.session.music import LoadedExercise
+    from trainer.session.own_sound import bank_of
     from trainer.sounds.sound_bank import check_bank
 
-    rig = load_patches()
-    piece = Piece.of(target.exercise, (target.riff,))
-    mix = mix_of(arguments, piece)
+    own = own_machine(practising=True)
+    settings = own.settings()
+    asked = replace(settings, bands=bands_asked(arguments, settings))
+    passes = passes_of(arguments.passes)
+    target = subject(replace(SubjectRequest.of(arguments), passes=None))
+    rig = own.rig.fitted_to(check_bank(bank_of(settings)))
+    machine = replace(own, memory=SessionMemory(None), load_rig=lambda: rig, settings=lambda: asked)
+    file = Path(arguments.exercise)
+    loaded = replace(
+        LoadedExercise.of(target.exercise, target.riff.name, rig), file=str(file.resolve()) if file.is_file() else ""
+    )
+    state = _state(arguments, target, loaded, machine)
+    try:
+        with ExitStack() as stack:
+            if arguments.midi:
+                opened = _by_midi(arguments, machine, stack)
+            else:
+                machine, opened = _by_card(arguments, machine, loaded.piece, stack)
+            printer = PassPrinter(target, opened.input, machine.clock, as_json=arguments.json)
+            return _listen(machine, opened, state, passes, printer)
+    except (LibraryMissingError, SynthError) as error:
+        raise MachineError(str(error)) from None
+    except KeyboardInterrupt:
+        return DONE
+
+
+def _state(
+    arguments: argparse.Namespace, target: "Subject", loaded: "LoadedExercise", machine: "Machine"
+) -> "SessionState":
+    """How the session begins: as the options say; one's own part sounds only as a guide."""
+    from trainer.practice.verdict import Decides
+    from trainer.session.choices import Choices, to_hundredth
+    from trainer.session.ladders import as_left
+
+    part = target.part(0)
+    mix = mix_of(arguments, target.piece).with_(CLICK)
     if not arguments.guide and not arguments.only:
         mix = mix.without(part)
     name = arguments.click or "beats"
-    tempo = target.tempos[0] if arguments.tempo else target.riff.tempo.start
-    plan = Plan(
-        loop=target.loop,
-        share=tempo / target.riff.tempo.target,
-        passes=passes,
+    if name != "none":
+        machine.rig.click_pattern(name)  # it is told here where there is none
+    choices = Choices(
+        mine=part,
+        first=target.loop.first,
+        last=target.loop.last,
+        bpm=to_hundredth(target.tempos[0] if arguments.tempo else target.riff.tempo.start),
+        unheard=tuple(sorted(mix.unheard)),
+        levels=mix.levels_db,
+        pans=mix.pans,
+        click="" if name == "none" else name,
         count_in=number_of("--count-in", arguments.count_in, 0, MOST_COUNT_IN, 1),
-        click=None if name == "none" else rig.click_pattern(name),
-        mix=mix if mix.heard(CLICK) else mix.with_(CLICK),
     )
-    bank = settings.bank or built_in_bank()
-    timeline = Timeline.of(piece, rig.fitted_to(check_bank(bank)))
-    return Playing(target.exercise, timeline, plan, None, bank, settings)
+    return replace(as_left(loaded, machine), choices=choices, decides=Decides.TAKE)
 
 
-def _tempo(playing: Playing, keeper: "Keeper") -> None:
-    """Say what is played."""
-    tempo = float(playing.plan.share * keeper.subject.riff.tempo.target)
-    if not keeper.as_json:
-        say(f"{keeper.subject.exercise.title}: {keeper.subject.said(keeper.part, tempo)}. Ctrl-C ends it.")
+def _by_midi(arguments: argparse.Namespace, machine: "Machine", stack: ExitStack) -> "OpenInput":
+    """Open the synth on its own driver, and a MIDI input. Raises MachineError."""
+    from trainer.playback.port_names import PortError
+    from trainer.session.live_listening import OpenInput
+
+    try:
+        source = machine.inputs.open(arguments.midi)
+    except PortError as error:
+        raise MachineError(str(error)) from None
+    stack.callback(source.close)
+    sounding = machine.outputs.open("")
+    stack.callback(sounding.sink.close)
+    if sounding.trouble:
+        raise MachineError(sounding.trouble)
+    return OpenInput(source, None, sounding)
 
 
-def _by_card(arguments: argparse.Namespace, playing: Playing, keeper: "Keeper") -> int:
-    from trainer.commands.listening_card import CardListener
-    from trainer.commands.sink import synth_options
-    from trainer.commands.sound_card import close, find_card, quiet_descriptor, refuse_wireless, wake
+def _by_card(
+    arguments: argparse.Namespace, machine: "Machine", piece: "Piece", stack: ExitStack
+) -> "tuple[Machine, OpenInput]":
+    """Open the card, playing and recording in one stream that is the session's clock.
+
+    Raises ProblemsError, MachineError, SynthError, LibraryMissingError.
+    """
+    from trainer.commands.sound_card import find_card, quiet_descriptor, refuse_wireless, wake
     from trainer.listening.calibration import stored
     from trainer.places import round_trips_file
+    from trainer.playback.offline_synth import OfflineSynth
+    from trainer.playback.render import click_keys
+    from trainer.playback.timeline import Timeline
+    from trainer.session.duplex_card import DuplexCard
+    from trainer.session.live_listening import OpenInput
+    from trainer.session.own_sound import bank_of, synth_options
 
-    settings = playing.settings
-    with quiet_descriptor():
-        output = settings.output if arguments.output is None else arguments.output
-        source = settings.device if arguments.device is None else arguments.device
-        card = find_card(output, source)
-        refuse_wireless(card)
-        rate = synth_options(playing).rate
-        trip = stored(round_trips_file(), card.real_output, card.real_source, rate)
-        listener = CardListener(playing, (card.output, card.source), arguments.side, trip)
-        tempo = playing.plan.share * keeper.subject.riff.tempo.target
-        wake(card, rate)
-        keeper.warm_up(tempo, rate)
-        if not keeper.as_json:
-            say(HEADPHONES)
-            if trip is None:
-                say("These devices are not calibrated: early or late as a whole is not known. See twinspur calibrate.")
-        _tempo(playing, keeper)
-        said = 1
-        try:
-            if not keeper.as_json:
-                _level_first(card.source, rate)
-            listener.stream.begin()
-            for heard in listener.heard(keeper.written(tempo)):
-                if listener.input != said and not keeper.as_json:
-                    say(f"Listening to input {listener.input} of the sound card." if listener.input else BOTH_INPUTS)
-                said = listener.input
-                _mend(listener, heard, keeper.take(heard))
-            if listener.stream.vanished:
-                complain(f"twinspur: {VANISHED}")
-                return MACHINE_LACKS
-        except KeyboardInterrupt:
-            pass
-        finally:
-            close(listener.stream)
-    return DONE
+    settings = machine.settings()
+    stack.enter_context(quiet_descriptor())
+    output = settings.output if arguments.output is None else arguments.output
+    source = settings.device if arguments.device is None else arguments.device
+    devices = find_card(output, source)
+    refuse_wireless(devices)
+    options = synth_options(settings)
+    trip = stored(round_trips_file(), devices.real_output, devices.real_source, options.rate)
+    synth = OfflineSynth(bank_of(settings), options, click_keys(Timeline.of(piece, machine.rig)))
+    card = DuplexCard(synth, output=devices.output, source=devices.source, side=arguments.side, trip=trip)
+    stack.callback(card.sink.close)
+    wake(devices, options.rate)
+    if not arguments.json:
+        say(HEADPHONES)
+        if trip is None:
+            say(NOT_CALIBRATED)
+        _level_first(card)
+    card.begin()
+    sounding = card.sounding
+    opened = OpenInput(card.input, card.latency(card.input, sounding), sounding)
+    return replace(machine, clock=card.clock), opened
 
 
-def _level_first(source: str, rate: int) -> None:
-    """Show the level before anything is played. Raises ProblemsError where the input cannot be opened."""
-    from trainer.commands.level_line import watch_level
-    from trainer.commands.listening_card import INPUTS
-    from trainer.listening.capture import Capture
+def _listen(
+    machine: "Machine", opened: "OpenInput", state: "SessionState", passes: int | None, printer: "PassPrinter"
+) -> int:
+    """Let the session play, and print what it tells, until it is over."""
+    from trainer.session.actions import Start
+    from trainer.session.session import PracticeSession
 
-    with Capture(source, rate, channels=INPUTS) as capture:
-        watch_level(capture)
-
-
-def _mend(listener: "CardListener", heard: "HeardPass", judgement: "Judgement") -> None:
-    """Where nothing is calibrated, a pass that was followed tells where the next one is to be looked for."""
-    performance = judgement.performance
-    if performance is not None and judgement.verdict.counts and not heard.known:
-        listener.begins_differently(performance.start_s - heard.begins_s)
-
-
-def _by_midi(arguments: argparse.Namespace, playing: Playing, keeper: "Keeper") -> int:
-    from trainer.commands.listening_midi import MidiListener
-
-    keeper.about = {**keeper.about, "heard_by": "MIDI"}
-    listener = MidiListener(playing, arguments.midi)
+    assert opened.sounding is not None  # noqa: S101  # both ways open one
+    events: queue.SimpleQueue[SessionEvent] = queue.SimpleQueue()
+    session = PracticeSession(machine, state.loaded, opened.sounding, events.put, state=state, passes=passes)
     try:
-        _tempo(playing, keeper)
-        tempo = playing.plan.share * keeper.subject.riff.tempo.target
-        for heard in listener.heard(keeper.written(tempo)):
-            keeper.take(heard)
-        if listener.gone:
-            complain(f"twinspur: {listener.gone}")
-            return MACHINE_LACKS
+        session.listen(opened)
+        printer.announce(state)
+        session.apply(Start())
+        while not printer.gone and (passes is None or printer.heard < passes):
+            if session.sounding.trouble:
+                raise MachineError(session.sounding.trouble)
+            printer.wait(events, LOOK_S)
     except KeyboardInterrupt:
         pass
     finally:
-        with suppress(KeyboardInterrupt):
-            listener.close()
+        session.close()
+    printer.finish(events)
+    if printer.gone:
+        complain(f"twinspur: {printer.gone}")
+        return MACHINE_LACKS
+    if printer.judged and not printer.as_json:
+        say(f"{printer.clean} of {printer.judged} judged passes were clean.")
     return DONE
+
+
+def _level_first(card: "DuplexCard") -> None:
+    """Show the level before anything is played. Raises ProblemsError where the input cannot be opened."""
+    from trainer.commands.level_line import watch_level
+    from trainer.listening.capture import Capture
+    from trainer.session.inputs import INPUTS
+
+    with Capture(card.input.name, card.input.rate, channels=INPUTS) as capture:
+        watch_level(capture)

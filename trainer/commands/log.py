@@ -5,12 +5,15 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from trainer.commands.line import DONE, CallError
-from trainer.commands.record import bpm, day_of, open_log, share, today
+from trainer.commands.own_machine import machine
+from trainer.commands.record import bpm, day_of, now, share, today
+from trainer.commands.replacing import check_free, replace_option
 from trainer.commands.terminal import say, say_json, table
-from trainer.music.problem import Problem, ProblemsError
+from trainer.music.printable import printable
 from trainer.notation.files import file_text
 from trainer.practice import reading
-from trainer.practice.carrying import export_file, import_all, read_export
+from trainer.practice.export import export_file, read_export
+from trainer.practice.importing import import_all, is_log, read_log, undo_import
 from trainer.practice.log import Log
 from trainer.practice.progress import Streak, clean_share, streak
 
@@ -19,45 +22,61 @@ LARGEST_EXPORT = 2**31
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """Which part of the record to read, and files to export it to or import from."""
     parser.add_argument("exercise", metavar="EXERCISE", nargs="?", help="only this exercise, by riff and part")
     parser.add_argument("--export", metavar="FILE", type=Path, help="write the whole record to a .json or .csv file")
     parser.add_argument(
-        "--import", metavar="FILE", type=Path, dest="bring", help="add what --export wrote; twice adds nothing"
-    )
+        "--import", metavar="FILE", type=Path, dest="bring",
+        help="add what --export wrote, or a log that was set aside; twice adds nothing",
+    )  # fmt: skip
+    parser.add_argument("--undo-import", action="store_true", help="take out again what the last --import brought")
+    replace_option(parser, "--export")
     parser.add_argument("--json", action="store_true", help="print the record as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Read, export or import."""
-    log = open_log()
-    try:
-        if arguments.bring:
-            return _import(log, arguments.bring)
-        if arguments.export:
-            return _export(log, arguments.export)
-        if arguments.exercise:
-            return _exercise(log, arguments.exercise, arguments.json)
-        return _all(log, arguments.json)
-    finally:
-        log.close()
+    log = machine().log
+    if arguments.bring:
+        return _import(log, arguments.bring)
+    if arguments.undo_import:
+        return _undo_import(log)
+    if arguments.export:
+        return _export(log, arguments.export, replace=arguments.replace)
+    if arguments.exercise:
+        return _exercise(log, printable(arguments.exercise), arguments.json)
+    return _all(log, arguments.json)
 
 
 def _import(log: Log, path: Path) -> int:
-    passes, goals = read_export(file_text(path, limit=LARGEST_EXPORT).splitlines(keepends=True), str(path))
-    brought = log.change(import_all, passes, goals)
-    say(f"{path}: {brought.passes} new passes, {brought.known} known already, {brought.goals} new goals.")
+    if is_log(path):
+        held = read_log(path)
+    else:
+        held = read_export(file_text(path, limit=LARGEST_EXPORT).splitlines(keepends=True), str(path))
+    at_ms = round(now().timestamp() * 1000)
+    brought = log.change(import_all, held.passes, held.goals, str(path), at_ms, assigned=held.assignments)
+    asked = f", {brought.assignments} assignments" if brought.assignments else ""
+    say(f"{path}: {brought.passes} new passes, {brought.known} known already, {brought.goals} new goals{asked}.")
+    if brought.passes or brought.goals or brought.assignments:
+        say("To take them out again: twinspur log --undo-import")
     return DONE
 
 
-def _export(log: Log, path: Path) -> int:
+def _undo_import(log: Log) -> int:
+    undone = log.change(undo_import, round(now().timestamp() * 1000))
+    if undone is None:
+        say("There is no import to undo.")
+    else:
+        asked = f", {undone.assignments} assignments" if undone.assignments else ""
+        say(f"{printable(undone.source)}: {undone.passes} passes and {undone.goals} goals{asked} are taken out again.")
+    return DONE
+
+
+def _export(log: Log, path: Path, *, replace: bool) -> int:
     if path.suffix.casefold() not in (".json", ".csv"):
         raise CallError(f"--export cannot be {path}: a file ending in .json or .csv.")
-    try:
-        log.ask(export_file, path)
-    except OSError as error:
-        what = f"the record cannot be written here: {error.strerror}"
-        raise ProblemsError([Problem(str(path), 0, 0, what, "", "Choose another place")]) from None
+    check_free(path, replace=replace)
+    log.ask(export_file, path)
     say(f"{path}: the whole record.")
     return DONE
 

@@ -8,6 +8,7 @@ from trainer.arranging.moving import TUNINGS, Move, move
 from trainer.commands.arranging import choose
 from trainer.commands.exercises import exercise_option
 from trainer.commands.line import DONE, CallError
+from trainer.commands.replacing import check_free, replace_option
 from trainer.commands.terminal import say, say_json
 from trainer.music.key import MODES, Key
 from trainer.music.pitch import Pitch
@@ -16,9 +17,12 @@ from trainer.notation.files import save
 from trainer.notation.read import read
 from trainer.notation.write import write
 
+DOWN = {"half": 1, "whole": 2}
+"""Semitones of the steps that a band tunes down."""
+
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """What is moved, to which key, tuning or capo, and the file it goes to."""
     exercise_option(parser, riff=False)
     parser.add_argument("--riff", metavar="NAME", help="only this riff")
     parser.add_argument("--part", metavar="PART", action="append", help="the part whose neck changes (every guitar)")
@@ -27,17 +31,36 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--strings", metavar="N", type=int, help=f"the usual tuning of so many strings: {', '.join(map(str, TUNINGS))}"
     )
+    parser.add_argument("--keep-frets", action="store_true", help="with --tuning: frets stay, pitches move")
+    parser.add_argument(
+        "--down",
+        metavar="STEPS",
+        choices=sorted(DOWN),
+        help="tune the whole band down, half or whole a step; frets stay",
+    )
     parser.add_argument("--capo", metavar="FRET", type=int, help="the fret of the capo; 0 takes it off")
     parser.add_argument("--out", metavar="FILE", type=Path, help="the new file; without it the text is printed")
+    replace_option(parser)
     parser.add_argument("--json", action="store_true", help="print what was made as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the moved exercise."""
     chosen = choose(arguments)
-    asked = Move(_key(arguments.key), _tuning(arguments), _capo(arguments.capo), tuple(arguments.part or ()))
-    if asked == Move(parts=asked.parts):
-        raise CallError("say where it goes: --key, --tuning, --strings or --capo.")
+    asked = Move(
+        _key(arguments.key),
+        _tuning(arguments),
+        _capo(arguments.capo),
+        tuple(arguments.part or ()),
+        DOWN.get(arguments.down, 0),
+        arguments.keep_frets,
+    )
+    if asked == Move(parts=asked.parts, keep_frets=asked.keep_frets):
+        raise CallError("say where it goes: --key, --tuning, --strings, --capo or --down.")
+    if asked.down and asked != Move(down=asked.down):
+        raise CallError("--down tunes the whole band down and goes with nothing else.")
+    if asked.keep_frets and (asked.key or not asked.tuning):
+        raise CallError("--keep-frets goes with --tuning or --strings, and without --key.")
     for part in asked.parts:
         list(chosen.tabs(part))
     exercise = chosen.written
@@ -52,8 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise ProblemsError([Problem(str(chosen.path), 0, 0, f"it cannot be written down: {error}")]) from None
     read(text, str(arguments.out or chosen.path))
     if arguments.out:
-        if arguments.out.exists():
-            raise CallError(f"--out: {arguments.out} is there already. Choose another name, or remove it.")
+        check_free(arguments.out, replace=arguments.replace)
         save(arguments.out, text)
     if arguments.json:
         say_json(

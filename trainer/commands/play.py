@@ -9,6 +9,7 @@ from pathlib import Path
 from trainer.commands.line import DONE, MachineError
 from trainer.commands.playing import FOREVER, Playing, playing_options, prepare
 from trainer.commands.rendering import render
+from trainer.commands.replacing import free_path, replace_option
 from trainer.commands.sink import SYNTH, is_file, open_sink
 from trainer.commands.terminal import complain, say
 from trainer.music.printable import printable
@@ -22,7 +23,7 @@ PAUSE_SECONDS = 0.02
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """What is played, as for `render`, and where it sounds."""
     playing_options(parser)
     parser.add_argument(
         "--out",
@@ -30,6 +31,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         default=SYNTH,
         help="where it sounds: the synth, a MIDI port, a virtual MIDI port, or an audio or MIDI file",
     )
+    replace_option(parser)
     parser.add_argument("--clock", action="store_true", help="send MIDI clock, start, stop and position to a MIDI port")
 
 
@@ -39,15 +41,16 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.passes = "1"
     playing = prepare(arguments, at_start=True, default_click="beats")
     if is_file(arguments.out):
-        return render(playing, Path(arguments.out))
+        return render(playing, Path(arguments.out), replace=arguments.replace)
     try:
         sink = open_sink(arguments.out, playing)
     except NoSoundError as error:
         if arguments.passes in (None, FOREVER):
             arguments.passes = "1"
-        path = Path(f"{playing.exercise.id}.wav")
+        path = free_path(Path(f"{playing.exercise.id}.wav"), replace=arguments.replace)
         complain(f"{error} What would have been heard is written to {path} instead.")
-        return render(prepare(arguments, at_start=True, default_click="beats"), path)
+        playing = prepare(arguments, at_start=True, default_click="beats")
+        return render(playing, path, replace=arguments.replace)
     interrupted = False
     try:
         transport = Transport(

@@ -10,17 +10,17 @@ from pathlib import Path
 from trainer.arranging.realise import realise_exercise
 from trainer.commands.exercises import choose_riff, exercise_option, load
 from trainer.commands.line import CallError
+from trainer.commands.own_machine import machine
 from trainer.music.exercise import Exercise
 from trainer.music.problem import nearest
 from trainer.playback.click_track import BEATS, SilentBars
 from trainer.playback.mix import CLICK, Mix
 from trainer.playback.piece import Loop, Piece
 from trainer.playback.plan import MOST_COUNT_IN, Plan
-from trainer.playback.share import Asked, Climb, PassReport, parse_share
+from trainer.playback.share import Climb, NextShare, PassReport, parse_share
 from trainer.playback.timeline import Timeline
-from trainer.settings import Settings, load_settings
-from trainer.sounds.find_banks import built_in_bank
-from trainer.sounds.load_patches import load_patches
+from trainer.session.own_sound import bank_of
+from trainer.settings import Settings
 from trainer.sounds.sound_bank import check_bank
 
 FOREVER = "forever"
@@ -59,7 +59,7 @@ class Playing:
     exercise: Exercise
     timeline: Timeline
     plan: Plan
-    next_share: Asked | None
+    next_share: NextShare | None
     """The tempo of each pass after the first."""
     bank: Path
     settings: Settings
@@ -77,8 +77,7 @@ def prepare(arguments: argparse.Namespace, *, at_start: bool, default_click: str
         ProblemsError: for what is wrong in files.
         CallError: for what is wrong in the options.
     """
-    settings = load_settings()
-    rig = load_patches()
+    settings, rig = machine().settings(), machine().rig
     exercise, path = load(arguments.exercise)
     exercise = realise_exercise(exercise, str(path))
     riffs = (choose_riff(exercise, arguments.riff),) if arguments.riff else exercise.played
@@ -99,13 +98,13 @@ def prepare(arguments: argparse.Namespace, *, at_start: bool, default_click: str
         mix=mix_of(arguments, piece),
         human_seed=arguments.human,
     )
-    bank = arguments.bank or settings.bank or built_in_bank()
+    bank = arguments.bank or bank_of(settings)
     fitted = rig.fitted_to(check_bank(bank))
     climb = _climb(arguments.climb, piece.target_bpm(plan.loop.first))
     return Playing(exercise, Timeline.of(piece, fitted), plan, climb, bank, settings)
 
 
-def _climb(text: str | None, target_bpm: Fraction) -> Asked | None:
+def _climb(text: str | None, target_bpm: Fraction) -> NextShare | None:
     if text is None:
         return None
     climb = Climb.parse(text)
@@ -141,15 +140,24 @@ def passes_of(text: str | None) -> int | None:
     return int(text)
 
 
-def loop_of(text: str | None, piece: Piece) -> Loop:
-    """The bars that are asked for, all of them where none are. Raises CallError."""
-    if text is None:
+def loop_of(asked: str | tuple[int, int] | None, piece: Piece) -> Loop:
+    """The bars that are asked for, all of them where none are. Raises CallError.
+
+    Args:
+        asked: as a player writes them (`3-6` or `3`), or the first and the last one; counted from 1.
+        piece: where they are.
+    """
+    if not asked:
         return piece.whole
     bars = len(piece.bars)
-    found = re.fullmatch(r"(\d{1,6})(?:-(\d{1,6}))?", text.strip(), re.ASCII)
-    first, last = (int(found[1]), int(found[2] or found[1])) if found else (0, 0)
+    if isinstance(asked, str):
+        found = re.fullmatch(r"(\d{1,6})(?:-(\d{1,6}))?", asked.strip(), re.ASCII)
+        first, last = (int(found[1]), int(found[2] or found[1])) if found else (0, 0)
+    else:
+        first, last = asked
+        asked = f"{first}-{last}"
     if not 1 <= first <= last <= bars:
-        raise CallError(f"--bars cannot be {text}: bars 1 to {bars}, such as 1-{min(4, bars)}.")
+        raise CallError(f"--bars cannot be {asked}: bars 1 to {bars}, such as 1-{min(4, bars)}.")
     return Loop(first - 1, last - 1)
 
 

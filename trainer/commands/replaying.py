@@ -4,58 +4,40 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from trainer.commands.kept import exercise_of
 from trainer.commands.line import DONE, CallError, MachineError
+from trainer.commands.own_machine import machine
+from trainer.commands.replacing import check_free
+from trainer.commands.sound_card import quiet_descriptor
 from trainer.commands.terminal import say
-from trainer.listening.take_file import read_take
 from trainer.listening.takes import KeptTake
 from trainer.music.problem import Problem, ProblemsError
-from trainer.playback.fluid import LibraryMissingError, SynthError
-from trainer.playback.played_again import Beside, PlayedTo, Voices, played_again
 from trainer.playback.streams import Stereo
-from trainer.settings import load_settings
-from trainer.sounds.find_banks import built_in_bank
-from trainer.sounds.load_patches import load_patches
+from trainer.session.own_sound import voices_of
+from trainer.session.played_again import Beside
+from trainer.session.replay import SoundMissingError, sound_of_take
+
+LOOK_S = 0.02
+"""Between two looks at whether all was heard."""
 
 
-def replay(take: KeptTake, out: Path | None, *, alone: bool) -> int:
-    """Hear a take, or write what would be heard to a file.
+def replay(take: KeptTake, out: Path | None, *, alone: bool, replace: bool = False) -> int:
+    """Hear a take, or write what would be heard to a file; one that is there already only where `replace` says so.
 
     Raises:
         ProblemsError, CallError: the take, or what it is of, cannot be read, or the file not be written.
         MachineError: there is no sound device or no synthesiser.
     """
-    (played,) = read_take(take.sound)[:1]
-
-    def to() -> PlayedTo:
-        return _played_to(take)
-
+    if out:
+        check_free(out, replace=replace)
+    beside = Beside.NOTHING if alone else Beside.PART
+    own = machine()
     try:
-        beside = Beside.NOTHING if alone else Beside.PART
-        try:
-            sounds, rate = played_again(played, beside, to, _voices, take.begins_s)
-        except ValueError as error:
-            raise CallError(f"{str(error).rstrip('.')}.") from None
-        return _written(sounds, rate, out) if out else _heard(sounds, rate, take.name)
-    except (LibraryMissingError, SynthError) as error:
-        raise MachineError(str(error)) from None
-
-
-def _voices() -> Voices:
-    settings = load_settings()
-    return Voices(load_patches(), settings.bank or built_in_bank(), settings.gain)
-
-
-def _played_to(take: KeptTake) -> PlayedTo:
-    """What a take was played to. Raises CallError and ProblemsError."""
-    from trainer.arranging.realise import realise_exercise
-    from trainer.commands.exercises import load
-
-    name = exercise_of(take)
-    if not name:
-        raise CallError(f"{take.name} does not say which exercise it is of: hear it with --alone.")
-    written, path = load(name)
-    return PlayedTo.of(realise_exercise(written, str(path)), take.about)
+        if out is None:
+            return _heard(take, beside)
+        sounds, rate = sound_of_take(take, beside, lambda: voices_of(own.settings(), own.rig), own.exercises)
+        return _written(sounds, rate, out)
+    except SoundMissingError as error:
+        raise MachineError(str(error.problems[0])) from None
 
 
 def _written(sounds: Iterator[Stereo], rate: int, path: Path) -> int:
@@ -71,23 +53,17 @@ def _written(sounds: Iterator[Stereo], rate: int, path: Path) -> int:
     return DONE
 
 
-def _heard(sounds: Iterator[Stereo], rate: int, name: str) -> int:
-    from trainer.commands.sound_card import close, find_output, quiet_descriptor
-    from trainer.listening.duplex import LATENCY_S, Duplex
-
+def _heard(take: KeptTake, beside: Beside) -> int:
     with quiet_descriptor():
-        stream = Duplex(sounds, rate, output=find_output(load_settings().output), channels=0)
+        heard = machine().outputs.hear_again(take, beside)
         try:
-            stream.begin()
-            say(f"{name}: playing")
-            while not stream.all_played:
-                if stream.vanished:
-                    what = "The sound card stopped"
-                    raise ProblemsError([Problem("", 0, 0, what, hint="Connect it again, and start again")])
-                time.sleep(0.02)
-            time.sleep(2 * LATENCY_S)
+            say(f"{take.name}: playing")
+            while not heard.ended:
+                if heard.gone:
+                    raise ProblemsError([Problem("", 0, 0, heard.gone.rstrip("."))])
+                time.sleep(LOOK_S)
         except KeyboardInterrupt:
             pass
         finally:
-            close(stream)
+            heard.close()
     return DONE

@@ -1,7 +1,10 @@
 """`twinspur show`: an exercise's tab in the terminal, computed lines written out."""
 
 import argparse
+import re
+import textwrap
 from fractions import Fraction
+from shutil import get_terminal_size
 
 from trainer.arranging.realise import realise_exercise
 from trainer.commands.exercises import choose_riff, exercise_option, load
@@ -13,9 +16,17 @@ from trainer.music.problem import nearest
 from trainer.music.riff import Riff
 from trainer.notation.write import number, tab_lines
 
+USUAL_WIDTH = 80
+"""Columns of what is printed where no terminal tells its width."""
+NARROWEST = 40
+"""Columns below which nothing is broken."""
+INDENT = "  "
+KEPT = re.compile(r"\s*([-*+#]\s|>|\||```|~~~|\d+[.)]\s)|\s{4}")
+"""How lines begin that are no plain paragraph: lists, headings, quotations, tables, code."""
+
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """The riff and parts to print, with or without the text around them."""
     exercise_option(parser)
     parser.add_argument("--part", metavar="PART", action="append", help="only this part; may be given several times")
     parser.add_argument("--tab-only", action="store_true", help="leave the text out")
@@ -30,13 +41,14 @@ def run(arguments: argparse.Namespace) -> int:
     say(exercise.title, strong=True)
     facts = [str(exercise.key), str(exercise.meter), _tempo(exercise.tempo.start, exercise.tempo.target)]
     say(", ".join(facts + ([f"by {exercise.by}"] if exercise.by else [])))
+    width = max(NARROWEST, get_terminal_size((USUAL_WIDTH, 24)).columns)
     if exercise.prose and not arguments.tab_only and not arguments.riff:
-        say("\n" + exercise.prose)
+        say("\n" + wrapped(exercise.prose, width))
     for riff in riffs:
-        _show(riff, parts, not arguments.tab_only)
+        _show(riff, parts, not arguments.tab_only, width)
     if exercise.form and not arguments.riff:
         steps = [step.riff + (f" x{step.times}" if step.times > 1 else "") for step in exercise.form]
-        say("\nForm: " + ", ".join(steps))
+        say("\n" + textwrap.fill("Form: " + ", ".join(steps), width))
     return DONE
 
 
@@ -53,15 +65,24 @@ def _part(exercise: Exercise, name: str) -> str:
     raise CallError(f'no part "{name}". ' + (f'Did you mean "{meant}"?' if meant else f"It has: {', '.join(names)}."))
 
 
-def _show(riff: Riff, parts: list[str], prose: bool) -> None:
+def wrapped(prose: str, width: int) -> str:
+    """Prose with its paragraphs broken to a width; lists, quotations, tables and code stay as they are."""
+    pieces = []
+    for piece in prose.split("\n\n"):
+        plain = not any(KEPT.match(line) for line in piece.split("\n"))
+        pieces.append(textwrap.fill(piece, width, break_on_hyphens=False) if plain else piece)
+    return "\n\n".join(pieces)
+
+
+def _show(riff: Riff, parts: list[str], prose: bool, width: int) -> None:
     say("\n" + riff.name, strong=True)
     say(f"{riff.key}, {riff.meters[0]}, {_tempo(riff.tempo.start, riff.tempo.target)}")
     if riff.prose and prose:
-        say("\n" + riff.prose)
+        say("\n" + wrapped(riff.prose, width))
     for part in riff.parts:
         if isinstance(part, HarmonyPart) or (parts and part.name not in parts):
             continue
         marks = riff.tempo_marks if part is riff.parts[0] else ()
         say("\n" + part.name)
-        for line in tab_lines(part, riff, marks):
-            say("  " + line)
+        for line in tab_lines(part, riff, marks, width - len(INDENT)):
+            say(INDENT + line)

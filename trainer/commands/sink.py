@@ -2,14 +2,13 @@
 
 from trainer.commands.line import MachineError
 from trainer.commands.playing import Playing
-from trainer.playback.audio_out import Device
-from trainer.playback.drivers import AUTOMATIC, NoSoundError
+from trainer.playback.drivers import NoSoundError
 from trainer.playback.fluid import LibraryMissingError, SynthError
 from trainer.playback.port_names import PortError
 from trainer.playback.port_sink import PortSink
 from trainer.playback.render import click_keys
-from trainer.playback.synth_options import SynthOptions
 from trainer.playback.synth_sink import SynthSink
+from trainer.session.own_sound import open_synth
 
 SYNTH, PORT, VIRTUAL = "synth", "port:", "virtual"
 VIRTUAL_NAME = "Twinspur"
@@ -18,14 +17,6 @@ VIRTUAL_NAME = "Twinspur"
 def is_file(out: str) -> bool:
     """Whether an `--out` names a file rather than something that sounds now."""
     return out not in (SYNTH, VIRTUAL) and not out.startswith(PORT)
-
-
-def synth_options(playing: Playing) -> SynthOptions:
-    """The synth as the player's settings want it."""
-    usual = SynthOptions()
-    settings = playing.settings
-    gain = usual.gain if settings.gain is None else settings.gain
-    return SynthOptions(rate=settings.rate or usual.rate, gain=gain)
 
 
 def open_sink(out: str, playing: Playing) -> SynthSink | PortSink:
@@ -40,9 +31,7 @@ def open_sink(out: str, playing: Playing) -> SynthSink | PortSink:
             return PortSink(VIRTUAL_NAME, virtual=True)
         if out.startswith(PORT):
             return PortSink(out.removeprefix(PORT))
-        settings = playing.settings
-        device = Device(settings.driver or AUTOMATIC, period=settings.period, periods=settings.periods)
-        return SynthSink(playing.bank, device, synth_options(playing), click_keys(playing.timeline))
+        return open_synth(playing.settings, click_keys(playing.timeline), playing.bank)
     except NoSoundError:
         raise
     except (PortError, LibraryMissingError, SynthError) as error:

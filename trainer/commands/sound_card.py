@@ -1,6 +1,5 @@
 """The sound card as the commands use it: opened by name, quiet on the terminal, closed without hanging."""
 
-import atexit
 import os
 import sys
 import time
@@ -11,20 +10,16 @@ from typing import TYPE_CHECKING
 
 from trainer.commands.line import MachineError
 from trainer.listening.calibration import is_wireless
-from trainer.listening.device_names import real_device
+from trainer.listening.devices import real_device
 from trainer.music.problem import ProblemsError
-from trainer.playback.patience import OutOfPatienceError, within
+from trainer.session.duplex_card import close_stream
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from trainer.listening.duplex import Duplex
-
 WAKING = 0.4
 """Seconds of silence by which a sound server is woken."""
-CLOSING = 2.0
-"""Seconds that a stream may take to close; that of a sound server that died never does."""
 USUAL_RATE = 48_000
 
 
@@ -34,11 +29,11 @@ def quiet_descriptor() -> Iterator[None]:
 
     Our own words go on where they went: Python's standard error is moved to a descriptor of its own meanwhile.
     """
-    from trainer.playback import quiet
+    from trainer.playback import sound_log
 
     error, kept = sys.stderr, os.dup(2)
     ours = None
-    with quiet.open_log() as log:
+    with sound_log.open_log() as log:
         try:
             with suppress(OSError, ValueError, AttributeError):
                 if error.fileno() == 2:
@@ -85,17 +80,12 @@ def find_card(output: str, source: str) -> Card:
     return Card(_device(output, "output"), _device(source, "input"))
 
 
-def find_output(name: str) -> str:
-    """The output of a name. Raises as `find_card`."""
-    return _device(name, "output")
-
-
 def _device(name: str, kind: str) -> str:
-    from trainer.listening.find_device import NoCardError, find_device
-    from trainer.playback import quiet
+    from trainer.listening.devices import NoCardError, find_device
+    from trainer.playback import sound_log
 
     try:
-        return find_device(name, kind, quiet.hush_system)
+        return find_device(name, kind, sound_log.hush_system)
     except NoCardError as error:
         raise MachineError(str(error)) from None
 
@@ -126,19 +116,7 @@ def wake(card: Card, rate: int) -> None:
         while not (stream.all_played or stream.vanished):
             time.sleep(0.01)
     finally:
-        close(stream)
-
-
-def close(stream: "Duplex") -> bool:
-    """Close a stream; False where it hangs, and is left behind with what PortAudio would do as the program ends."""
-    try:
-        within(CLOSING, stream.close)
-    except OutOfPatienceError:
-        import sounddevice
-
-        atexit.unregister(sounddevice._exit_handler)  # it would wait for the dead server for ever
-        return False
-    return True
+        close_stream(stream)
 
 
 def stereo(samples: "NDArray[np.float32]") -> "NDArray[np.float32]":

@@ -4,15 +4,14 @@ import argparse
 from pathlib import Path
 
 from trainer.commands.line import DONE
+from trainer.commands.own_machine import machine
 from trainer.commands.terminal import say, say_json, table
-from trainer.settings import load_settings
 from trainer.sounds.find_banks import built_in_bank, find_banks
-from trainer.sounds.load_patches import load_patches
 from trainer.sounds.sound_bank import check_bank
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """Which sound bank to list, if any."""
     parser.add_argument("--bank", metavar="FILE", type=Path, help="list the presets of this bank")
     parser.add_argument("--json", action="store_true", help="print everything as JSON")
 
@@ -21,8 +20,8 @@ def run(arguments: argparse.Namespace) -> int:
     """List them."""
     if arguments.bank:
         return _presets(arguments.bank, arguments.json)
-    rig = load_patches()
-    chosen = load_settings().bank or built_in_bank()
+    rig = machine().rig
+    chosen = machine().settings().bank or built_in_bank()
     banks = list(dict.fromkeys([chosen, built_in_bank(), *find_banks()]))
     if arguments.json:
         say_json(

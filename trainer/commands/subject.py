@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 from trainer.arranging.realise import realise_exercise
 from trainer.commands.exercises import choose_riff, exercise_option, load
 from trainer.commands.line import CallError
+from trainer.commands.own_machine import machine
 from trainer.commands.playing import loop_of, number_of, part_of
 from trainer.music.exercise import Exercise
 from trainer.music.part import TabPart
 from trainer.music.problem import ProblemsError
 from trainer.music.riff import Riff
 from trainer.playback.piece import Loop, Piece
-from trainer.playback.share import parse_share
-from trainer.sounds.load_patches import load_patches
+from trainer.playback.share import parse_share, share_for_bpm
 from trainer.sounds.patch import Role
 from trainer.sounds.rig import Rig
 
 if TYPE_CHECKING:
-    from trainer.listening.written import Written
+    from trainer.listening.written import WrittenPart
 
 MOST_PASSES = 1_000
 """In one take."""
@@ -86,18 +86,18 @@ class Subject:
         """The part of the take with this number, from 0: the last one asked for goes on for those that follow."""
         return (self.parts or self.guitars)[min(number, len(self.parts or self.guitars) - 1)]
 
-    def written(self, part: str, tempo: Fraction, passes: int | None = None) -> "Written":
+    def written(self, part: str, tempo: Fraction, passes: int | None = None) -> "WrittenPart":
         """The strokes of a take of a part, of as many passes as were asked for unless `passes` says otherwise.
 
         Raises CallError where nothing is played in these bars.
         """
-        from trainer.listening.spans import spans_of, written_spans
+        from trainer.listening.written_part import riff_bars, written_pass
 
         bars = self.piece.bars[self.loop.first : self.loop.last + 1]
-        spans = spans_of((bar.riff, self.piece.riffs[bar.riff].riff, bar.number + 1) for bar in bars)
+        spans = riff_bars((bar.riff, self.piece.riffs[bar.riff].riff, bar.number + 1) for bar in bars)
         share, times = tempo / self.piece.target_bpm(0), passes or self.passes
         try:
-            written = written_spans(spans, part, share, self.bars[0])
+            written = written_pass(spans, part, share, self.bars[0])
             return written if times == 1 else written.repeated(times)
         except ValueError as error:
             raise CallError(str(error).replace("'", '"')) from None
@@ -111,41 +111,71 @@ class Subject:
         return f"{part} of {name}{bars}, {tempo:g} bpm{passes}"
 
 
-def subject(arguments: argparse.Namespace, exercise: str | None = None) -> Subject:
-    """Read the exercise and find what is meant in it.
+@dataclass(frozen=True, slots=True)
+class SubjectRequest:
+    """What is asked to be judged against: by the options of a call, by a kept take, or by both."""
 
-    Args:
-        arguments: what `subject_options` declared.
-        exercise: the exercise's name; by default `arguments.exercise`.
+    exercise: str = ""
+    """Its id or file."""
+    riff: str = ""
+    """Empty where none is named."""
+    form: bool = False
+    """Whether the whole form is meant."""
+    parts: tuple[str, ...] = ()
+    bars: str | tuple[int, int] = ""
+    """As a player writes them (`3-6`), or the first and the last one, counted from 1; empty for all."""
+    tempo: str | Fraction = ""
+    """As a player writes it (`96` or `60%`), or in bpm; empty for the target and the start tempo."""
+    passes: int | None = None
+    """Times through without a break; None for what is usual."""
+
+    @classmethod
+    def of(cls, arguments: argparse.Namespace) -> "SubjectRequest":
+        """What the options of a call ask for. Raises CallError."""
+        passes = getattr(arguments, "passes", None)
+        return cls(
+            exercise=getattr(arguments, "exercise", None) or "",
+            riff=arguments.riff or "",
+            form=getattr(arguments, "form", False),
+            parts=tuple(arguments.part or ()),
+            bars=arguments.bars or "",
+            tempo=arguments.tempo or "",
+            passes=None if passes is None else number_of("--passes", passes, 1, MOST_PASSES, 1),
+        )
+
+
+def subject(request: SubjectRequest) -> Subject:
+    """Read the exercise and find what is meant in it.
 
     Raises:
         ProblemsError: for what is wrong in files, or a tempo that cannot be played.
         CallError: for what is wrong in the call.
     """
-    written, path = load(exercise or arguments.exercise)
+    written, path = load(request.exercise)
     found = realise_exercise(written, str(path))
-    form = getattr(arguments, "form", False)
-    riffs = _form(found, arguments.riff) if form else (_riff(found, arguments.riff),)
-    piece, riff, rig = Piece.of(found, riffs), riffs[0], load_patches()
+    form = request.form
+    riffs = _form(found, request.riff) if form else (_riff(found, request.riff),)
+    piece, riff, rig = Piece.of(found, riffs), riffs[0], machine().rig
     strings = tuple(name for name in piece.part_names if any(isinstance(each.part(name), TabPart) for each in riffs))
     if not strings:
         raise CallError(f"{found.title if form else riff.name} has no part on strings: nothing of it can be judged.")
     guitars = tuple(name for name in strings if _is_guitar(found, name, rig)) or strings
-    parts = tuple(part_of("--part", name, strings) for name in arguments.part or ())
+    parts = tuple(part_of("--part", name, strings) for name in request.parts)
     tempos: tuple[Fraction, ...] = tuple(dict.fromkeys((riff.tempo.target, riff.tempo.start)))
-    if arguments.tempo:
-        tempos = (parse_share(arguments.tempo, riff.tempo.target) * riff.tempo.target,)
-    passes = number_of("--passes", getattr(arguments, "passes", None), 1, MOST_PASSES, 1)
-    return Subject(found, piece, loop_of(arguments.bars, piece), guitars, parts, tempos, passes, form)
+    if isinstance(request.tempo, Fraction):
+        tempos = (share_for_bpm(request.tempo, riff.tempo.target) * riff.tempo.target,)
+    elif request.tempo:
+        tempos = (parse_share(request.tempo, riff.tempo.target) * riff.tempo.target,)
+    return Subject(found, piece, loop_of(request.bars, piece), guitars, parts, tempos, request.passes or 1, form)
 
 
-def _form(exercise: Exercise, riff: str | None) -> tuple[Riff, ...]:
+def _form(exercise: Exercise, riff: str) -> tuple[Riff, ...]:
     if riff:
         raise CallError("--form goes through every riff: leave --riff away.")
     return exercise.played
 
 
-def _riff(exercise: Exercise, name: str | None) -> Riff:
+def _riff(exercise: Exercise, name: str) -> Riff:
     if name:
         return choose_riff(exercise, name)
     if len(exercise.riffs) != 1:

@@ -52,11 +52,6 @@ def _signed(figure: Estimate, over: str, under: str) -> str:
     return f"{abs(figure.value):.1f} ms {way} ({abs(low):.1f} to {abs(high):.1f})"
 
 
-def verdict_line(verdict: Verdict | None) -> str:
-    """A kept verdict in a few words."""
-    return "-" if verdict is None else str(verdict.outcome)
-
-
 def sentences(verdict: Verdict) -> list[str]:
     """The reasons as they were said."""
     return [reason.sentence for reason in verdict.reasons]
@@ -64,6 +59,6 @@ def sentences(verdict: Verdict) -> list[str]:
 
 def plain(judgement: Judgement, **about: Any) -> dict[str, Any]:
     """A judgement for JSON, with what it is about before it."""
-    from trainer.listening.plain import as_plain
+    from trainer.listening.judgement_json import judgement_as_json
 
-    return {**about, **as_plain(judgement)}
+    return {**about, **judgement_as_json(judgement)}

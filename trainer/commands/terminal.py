@@ -6,7 +6,7 @@ import sys
 from collections.abc import Sequence
 from typing import Any, TextIO
 
-from trainer.music.printable import printable
+from trainer.music.printable import is_printable, printable
 
 
 def say(text: str = "", strong: bool = False) -> None:
@@ -21,13 +21,20 @@ def complain(text: str) -> None:
 
 def say_json(value: Any) -> None:
     """A value as JSON on standard output, two spaces to a level."""
-    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2) + "\n")
+    _write_json(json.dumps(value, ensure_ascii=False, indent=2))
 
 
 def say_json_line(value: Any) -> None:
     """A value as JSON on one line of standard output, at once: for programs that read along."""
-    sys.stdout.write(json.dumps(value, ensure_ascii=False) + "\n")
+    _write_json(json.dumps(value, ensure_ascii=False))
     sys.stdout.flush()
+
+
+def _write_json(text: str) -> None:
+    """Write JSON with what a terminal acts on, or cannot show, as JSON's own escapes."""
+    plain = (sys.stdout.encoding or "utf-8").casefold().replace("-", "") == "utf8"
+    safe = (c if c == "\n" or (plain and is_printable(c)) else json.dumps(c)[1:-1] for c in text)
+    sys.stdout.write((text if text.isascii() and "\x7f" not in text else "".join(safe)) + "\n")
 
 
 def _can_emphasise() -> bool:

@@ -3,15 +3,16 @@
 import argparse
 import sys
 
+from trainer.commands.arranging import ExerciseFile
 from trainer.commands.exercises import NO_EXERCISE, library, passed_over
 from trainer.commands.line import DONE, FILE_WRONG
 from trainer.commands.terminal import say
-from trainer.notation.files import file_text, save
+from trainer.notation.files import file_text
 from trainer.notation.tidy import tidy
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Declare the options."""
+    """The files to line up, or only to look at."""
     parser.add_argument("exercises", metavar="EXERCISE", nargs="+", help="ids or paths; - reads standard input")
     parser.add_argument("--check", action="store_true", help="change nothing; exit with 1 where something would change")
 
@@ -32,7 +33,8 @@ def run(arguments: argparse.Namespace) -> int:
         tidied = tidy(text, str(path))
         if tidied != text:
             changed += 1
+            file = ExerciseFile(path, text)
             if not arguments.check:
-                save(path, tidied)
-            say(f"{path}: {'would change' if arguments.check else 'tidied'}")
+                file.save(tidied)
+            say(f"{file.path}: {'would change' if arguments.check else 'tidied'}")
     return FILE_WRONG if arguments.check and changed else DONE

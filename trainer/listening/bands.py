@@ -11,7 +11,12 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Bands:
-    """Limits in milliseconds, except where said."""
+    """Limits in milliseconds, except where said.
+
+    >>> bands = Bands()
+    >>> [bands.band(late_ms, between_s=0.25) for late_ms in (5, -18, 30, 45, 80)]
+    [0, 1, 2, 3, 4]
+    """
 
     noticed_ms: float = 6.0
     noticed_share: float = 0.025

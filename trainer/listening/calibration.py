@@ -10,7 +10,7 @@ by the way: `listen` plays and records in one stream, the stand plays on the syn
 
 import json
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import median
 
@@ -18,6 +18,7 @@ import numpy as np
 
 from trainer.listening.sound import Floats, Samples
 from trainer.music.problem import Problem, ProblemsError
+from trainer.values import NotUnderstoodError, plain, read_json
 
 MARKER_S, GAP_S, LEAD_S = 0.08, 0.45, 0.3
 MARKERS = 6
@@ -224,9 +225,8 @@ def wireless_problem(name: str) -> Problem:
 def read_round_trips(path: Path) -> tuple[RoundTrip, ...]:
     """Every stored round trip; none where the file is missing or damaged."""
     try:
-        values = json.loads(path.read_text("utf-8"))
-        return tuple(RoundTrip(**item) for item in values)
-    except (OSError, ValueError, TypeError):
+        return read_json(tuple[RoundTrip, ...], path.read_bytes())
+    except (OSError, NotUnderstoodError):
         return ()
 
 
@@ -251,7 +251,7 @@ def keep_only(path: Path, trips: tuple[RoundTrip, ...]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     new = path.with_suffix(".new")
     try:
-        new.write_text(json.dumps([asdict(item) for item in trips], indent=1), "utf-8")
+        new.write_text(json.dumps(plain(trips), indent=1), "utf-8")
         new.replace(path)
     except OSError:
         new.unlink(missing_ok=True)

@@ -25,8 +25,23 @@ NOTHING_DB = -60.0
 NOTHING_S = 2.0
 FULL = 0.985
 LONGEST_S = 1_800.0
+ENDING_S = 0.5
+"""Seconds in which a stream's callback must have come once more."""
 LOUDER = 2.0
 """So many times as loud another input must be before it is taken for the guitar's."""
+
+
+def close_stream(stream: Any) -> None:
+    """Close a stream of sounddevice whose callback raises CallbackAbort from now on.
+
+    PortAudio cancels the thread of a stream that still runs, and a thread that is cancelled while it waits for Python's
+    lock takes the program down. So it ends by itself first; one that calls no more, because its device or server has
+    died, waits for no lock.
+    """
+    end = time.monotonic() + ENDING_S
+    while stream.active and time.monotonic() < end:
+        time.sleep(0.005)
+    stream.close()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,21 +63,8 @@ class Level:
         return "The input clips: turn it down." if self.clipped else ""
 
 
-@dataclass(frozen=True, slots=True)
-class Recorded:
-    """What was captured."""
-
-    channels: tuple[Sound, ...]
-    began_s: float
-    """When the first frame came in, on the capture's clock."""
-    overruns: int
-    """Times at which frames were dropped before they reached us."""
-    vanished: bool
-    """Whether the device went away while recording."""
-
-
 class Capture:
-    """An open input. Use as a context manager; `fetch` gives what was recorded so far. For any thread."""
+    """An open input. Use as a context manager; `between` gives what was recorded. For any thread."""
 
     def __init__(
         self,
@@ -89,7 +91,6 @@ class Capture:
         self._kept: deque[Samples] = deque()
         self._frames = self._forgotten = self._flagged = 0
         self._tied = FrameClock(rate)
-        self._began = 0.0
         self._peaks = self._loudest = np.zeros(channels)
         self._side = 0
         self._chosen: int | None = None
@@ -126,7 +127,7 @@ class Capture:
         """Close the device; what was recorded stays."""
         self._closing = True
         if self._stream is not None:
-            self._stream.close()
+            close_stream(self._stream)
 
     @property
     def name(self) -> str:
@@ -142,6 +143,10 @@ class Capture:
 
     def _take_block(self, block: Samples, _frames: int, _times: Any, status: Any) -> None:
         """Called by the device: stamp and enqueue."""
+        if self._closing:
+            import sounddevice
+
+            raise sounddevice.CallbackAbort
         self._came.append((self._clock(), bool(status.input_overflow), block.copy()))
 
     def _finished(self) -> None:
@@ -155,8 +160,6 @@ class Capture:
             self._flagged += flagged
             if self._frames - self._forgotten < LONGEST_S * self.rate:
                 self._kept.append(block)
-            if not self._frames:
-                self._began = moment - len(block) / self.rate
             self._frames += len(block)
             self._tied.look(moment, self._frames)
             peaks = np.abs(block).max(axis=0)
@@ -252,17 +255,8 @@ class Capture:
         return Sound(np.ascontiguousarray(samples), self.rate)
 
     def forget(self, before: int) -> None:
-        """Let go of what came in before a frame, so that it can go on for hours; `fetch` then begins later."""
+        """Let go of what came in before a frame, so that it can go on for hours."""
         with self._lock:
             self._look()
             while self._kept and self._forgotten + len(self._kept[0]) <= before:
                 self._forgotten += len(self._kept.popleft())
-
-    def fetch(self) -> Recorded:
-        """Everything recorded so far."""
-        with self._lock:
-            self._look()
-            blocks = list(self._kept)
-        samples = np.concatenate(blocks) if blocks else np.zeros((0, self.channels), np.float32)
-        sounds = tuple(Sound(np.ascontiguousarray(samples[:, side]), self.rate) for side in range(self.channels))
-        return Recorded(sounds, self._began, self.overruns, self.vanished)

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from trainer.listening.capture import close_stream
 from trainer.listening.sound import Samples, Sound
 from trainer.music.problem import Problem, ProblemsError
 
@@ -47,6 +48,7 @@ class Duplex:
         output: str | None = None,
         source: str | None = None,
         channels: int = 1,
+        ahead_s: float = AHEAD_S,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         """Prepare; `begin` opens the device.
@@ -57,9 +59,10 @@ class Duplex:
             output: the output's name or a part of it; None for the system's default.
             source: the same of the input.
             channels: how many inputs to record, 0 to play only.
+            ahead_s: how many seconds what sounds is made ahead.
             clock: seconds that never go back.
         """
-        self.rate, self.channels = rate, channels
+        self.rate, self.channels, self._ahead = rate, channels, round(ahead_s * rate)
         self._sounds, self._output, self._source, self._clock = sounds, output, source, clock
         self._waiting: deque[tuple[int, Samples]] = deque()
         self._heard: deque[tuple[int, Samples]] = deque()
@@ -110,8 +113,7 @@ class Duplex:
         self._closing.set()
         stream, self._stream = self._stream, None
         if stream is not None:
-            stream.abort()
-            stream.close()
+            close_stream(stream)
         if self._maker.is_alive():
             self._maker.join()
 
@@ -176,6 +178,10 @@ class Duplex:
     def _fill(self, out: Samples, frames: int) -> None:
         """Copy what is due; what comes too late is silence, so that no later frame moves."""
         out.fill(0.0)
+        if self._closing.is_set():
+            import sounddevice
+
+            raise sounddevice.CallbackAbort
         begin, end = self._frames, self._frames + frames
         while self._waiting:
             at, sound = self._waiting[0]
@@ -201,7 +207,7 @@ class Duplex:
                 if self.channels:
                     self._played.append((self._made, sound.mean(axis=1, keepdims=True, dtype=np.float32)))
                 self._made += len(sound)
-                while self._made - self._frames > AHEAD_S * self.rate:
+                while self._made - self._frames > self._ahead:
                     self._ready.set()
                     if self._closing.wait(_PAUSE_S):
                         return

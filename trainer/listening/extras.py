@@ -15,7 +15,7 @@ from trainer.listening.evidence import read, spectra
 from trainer.listening.pitches import PLAIN_STRENGTH, HeardStroke
 from trainer.listening.slices import AT_ONCE_SHARE, RINGS_FOR_S, RINGS_FROM_S, Attacks, goes_on, struck_anew
 from trainer.listening.sound import Floats, Sound
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 
 LEAST_STRENGTH = 0.29
 """Onset strength, as a share of a typical stroke, to be looked at."""
@@ -54,7 +54,7 @@ class HeardExtra:
 
 
 def extra_notes(
-    sound: Sound, written: Written, left: Attacks, strokes: Sequence[HeardStroke | None], cents: float
+    sound: Sound, written: WrittenPart, left: Attacks, strokes: Sequence[HeardStroke | None], cents: float
 ) -> tuple[HeardExtra, ...]:
     """The notes among the attacks that no written stroke explains, in time order."""
     played = [index for index, heard in enumerate(strokes) if heard]

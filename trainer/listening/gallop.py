@@ -11,9 +11,9 @@ from itertools import pairwise
 from math import exp, log, sqrt
 from statistics import median
 
-from trainer.listening.estimate import Estimate, middle, robust_spread
+from trainer.listening.estimate import CENTRE_COST, Estimate, centre, middle, quantile, robust_spread
 from trainer.listening.performance import PlayedStroke
-from trainer.listening.written import Figure
+from trainer.listening.written import GallopNote
 
 LEAST_FIGURES = 3
 
@@ -34,6 +34,28 @@ class Gallop:
         told = middle([value for bar, value in self.logs if bar >= since], self.noise, confidence)
         low, high = (exp(min(value, 20.0)) * self.written for value in (told.low, told.high))
         return Estimate(exp(told.value) * self.written, low, high, told.count)
+
+    @property
+    def bars(self) -> int:
+        """How many bars hold a figure."""
+        return len({bar for bar, _ in self.logs})
+
+    def by_bar(self, least: int, confidence: float) -> dict[int, Estimate]:
+        """Long to short of each bar with at least so many figures; how sure it is comes from the whole take's scatter.
+
+        Args:
+            least: figures that a bar must hold.
+            confidence: of each interval.
+        """
+        half = quantile(confidence, len(self.logs)) * CENTRE_COST * self.noise
+        found: dict[int, Estimate] = {}
+        for bar in sorted({bar for bar, _ in self.logs}):
+            values = [value for each, value in self.logs if each == bar]
+            if len(values) >= least:
+                value, off = centre(values), half / sqrt(len(values))
+                low, high = (exp(min(edge, 20.0)) * self.written for edge in (value - off, value + off))
+                found[bar] = Estimate(exp(min(value, 20.0)) * self.written, low, high, len(values))
+        return found
 
 
 def gallop(strokes: Sequence[PlayedStroke], spread_ms: float) -> Gallop | None:
@@ -84,7 +106,7 @@ def figures_of(strokes: Sequence[PlayedStroke]) -> Iterable[tuple[PlayedStroke, 
         index += 3
 
 
-def _role(figure: Figure) -> str:
+def _role(figure: GallopNote) -> str:
     return "L" if figure.is_long else "F" if figure.is_first else "S" if figure.is_second else "-"
 
 

@@ -22,7 +22,7 @@ from trainer.listening.sound import Floats, Ints, Sound
 from trainer.listening.strength import onset_strength, peaks
 from trainer.listening.strum import RATE, can_be_told, strum
 from trainer.listening.swell import blur_ms, lead
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 
 FAINTEST = 0.1
 """Candidates weaker than this share of a typical stroke are noise."""
@@ -94,8 +94,9 @@ def _pitch_score(evidence: Evidence, pitches: tuple[int, ...], times: int) -> Fl
     typical = max(float(np.median(np.sort(own)[::-1][:times])), 0.3)
     moved = [columns + shift for shift in SHIFTS if abs(shift) <= 5]
     inside = [place for place in moved if place.min() >= 0 and place.max() < evidence.salience.shape[1]]
-    other = np.max([evidence.salience[:, place].mean(axis=1) for place in inside], axis=0)
-    return np.asarray(np.log(0.95 * _odds(own, typical) + 0.05 * _odds(other, typical)))
+    other: Floats = np.array([evidence.salience[:, place].mean(axis=1) for place in inside]).max(axis=0)
+    odds: Floats = 0.95 * _odds(own, typical) + 0.05 * _odds(other, typical)
+    return np.asarray(np.log(odds))
 
 
 def _typical(values: Floats, strokes: int) -> float:
@@ -107,7 +108,7 @@ def _typical(values: Floats, strokes: int) -> float:
     return float(np.quantile(strongest[strongest > NO_STROKE * strong], QUANTILE))
 
 
-def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | None = None) -> Hearing:
+def hear(sound: Sound, written: WrittenPart, starts: list[tuple[float, float]] | None = None) -> Hearing:
     """Hear one take against the written part.
 
     Args:
@@ -155,7 +156,7 @@ def hear(sound: Sound, written: Written, starts: list[tuple[float, float]] | Non
 
 
 def _strummed(
-    bright: Sound, low: Sound, written: Written, strokes: Sequence[HeardStroke | None], cents: float
+    bright: Sound, low: Sound, written: WrittenPart, strokes: Sequence[HeardStroke | None], cents: float
 ) -> tuple[HeardStroke | None, ...]:
     """The strokes, those of two strings with the time from the first to the second."""
     if not any(can_be_told(stroke.pitches) for stroke in written.strokes):
@@ -197,7 +198,7 @@ def _tuned(
 class _Likeness:
     """How well each attack passes for each stroke, apart from time: by strength, by ringing on, by pitch."""
 
-    def __init__(self, sound: Sound, written: Written, attacks: Attacks) -> None:
+    def __init__(self, sound: Sound, written: WrittenPart, attacks: Attacks) -> None:
         lowest, highest = pitch_range(written)
         stops = ends(attacks)
         evidence = Evidence.gathered(spectra(sound, attacks.times, stops), lowest, highest)

@@ -11,19 +11,19 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from statistics import median
 
+from trainer.listening.advice import Advice, advise
 from trainer.listening.bands import Bands
 from trainer.listening.estimate import robust_spread
-from trainer.listening.faults import Fault, find_faults
+from trainer.listening.faults import Fault, by_weight, find_faults
 from trainer.listening.hearing import hear
 from trainer.listening.midi_matching import match_midi
 from trainer.listening.midi_take import MidiTake
-from trainer.listening.next_action import Action, next_action
 from trainer.listening.performance import Performance, performed
 from trainer.listening.sound import Sound
 from trainer.listening.soundness import refusal, warnings
 from trainer.listening.timing import LEAST_GROUP, Timing, around_figures, timing
 from trainer.listening.wording import number
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 from trainer.practice.verdict import MOST_REASONS, Judge, Measured, Outcome, Reason, Verdict
 
 CLAIMS = 12
@@ -31,7 +31,7 @@ CLAIMS = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Settings:
+class JudgeSettings:
     """How takes are judged."""
 
     bands: Bands = field(default_factory=Bands)
@@ -49,7 +49,16 @@ class Settings:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """Everything that is told about one take."""
+    """Everything that is known about one take.
+
+    >>> from trainer.listening.midi_take import MidiNote
+    >>> from trainer.listening.written import WrittenStroke
+    >>> eighth = Fraction(1, 4)
+    >>> part = WrittenPart(tuple(WrittenStroke(n * eighth, eighth, (40 + n,)) for n in range(8)), length=8 * eighth)
+    >>> take = MidiTake(tuple(MidiNote(1 + stroke.at, stroke.pitches[0]) for stroke in part.strokes))
+    >>> judge(take, part).verdict.outcome
+    <Outcome.CLEAN: 'clean'>
+    """
 
     verdict: Verdict
     performance: Performance | None = None
@@ -57,7 +66,7 @@ class Judgement:
     """With intervals as they are shown."""
     faults: tuple[Fault, ...] = ()
     """All of them; the verdict holds the first three."""
-    action: Action | None = None
+    action: Advice | None = None
     habit: str = ""
     """What is steady and no fault, as a sentence."""
     warnings: tuple[str, ...] = ()
@@ -70,16 +79,16 @@ def unjudged(sentence: str, performance: Performance | None = None, warned: tupl
     return Judgement(verdict, performance, warnings=warned)
 
 
-def judge(take: Sound | MidiTake, written: Written, settings: Settings | None = None) -> Judgement:
+def judge(take: Sound | MidiTake, written: WrittenPart, settings: JudgeSettings | None = None) -> Judgement:
     """Judge a take of either kind against the written part."""
     if isinstance(take, MidiTake):
         return judge_midi(take, written, settings)
     return judge_sound(take, written, settings)
 
 
-def judge_sound(sound: Sound, written: Written, settings: Settings | None = None) -> Judgement:
+def judge_sound(sound: Sound, written: WrittenPart, settings: JudgeSettings | None = None) -> Judgement:
     """Judge an audio take of one guitarist against the written part."""
-    settings = settings or Settings()
+    settings = settings or JudgeSettings()
     refused = refusal(sound)
     if refused:
         return unjudged(refused)
@@ -104,16 +113,16 @@ def sounds_like(sound: Sound, performance: Performance, bands: Bands) -> str:
     return ""
 
 
-def judge_midi(take: MidiTake, written: Written, settings: Settings | None = None) -> Judgement:
+def judge_midi(take: MidiTake, written: WrittenPart, settings: JudgeSettings | None = None) -> Judgement:
     """Judge a MIDI take against the written part, to the tick."""
-    settings = settings or Settings()
+    settings = settings or JudgeSettings()
     if not take.notes:
         return unjudged("The take holds no notes: check the cable, the channel and the port.")
     start = None if settings.start_s is None else Fraction(settings.start_s)
     return judged(match_midi(take, written, start), settings)
 
 
-def judged(performance: Performance, settings: Settings, warned: tuple[str, ...] = ()) -> Judgement:
+def judged(performance: Performance, settings: JudgeSettings, warned: tuple[str, ...] = ()) -> Judgement:
     """The verdict on a take that is laid over its part."""
     bands, performance = settings.bands, performance.alone
     if not _could_follow(performance, bands):
@@ -121,13 +130,13 @@ def judged(performance: Performance, settings: Settings, warned: tuple[str, ...]
     shown = _unsure(timing(performance, bands, settings.confidence), settings.within_ms + performance.blur_ms)
     surer = 1 - (1 - settings.confidence) / CLAIMS
     strict = timing(performance, bands, surer)
-    faults = [*_silent_bars(performance), *find_faults(performance, strict, bands, surer)]
+    faults = by_weight([*_silent_bars(performance), *find_faults(performance, strict, bands, surer)])
     outcome = Outcome.MISSED if any(fault.fails for fault in faults) else Outcome.CLEAN
     reasons = tuple(fault.reason for fault in faults[:MOST_REASONS])
     verdict = Verdict(outcome, Judge.TAKE, reasons, _measured(performance, shown, bands))
-    action = next_action(performance.written, faults, outcome)
+    action = advise(performance.written, faults, outcome)
     habit = f"{_habit(shown, bands)}{_strums(performance)}"
-    return Judgement(verdict, performance, shown, tuple(faults), action, habit, warned)
+    return Judgement(verdict, performance, shown, faults, action, habit, warned)
 
 
 def _unsure(told: Timing | None, within_ms: float) -> Timing | None:
@@ -138,7 +147,7 @@ def _unsure(told: Timing | None, within_ms: float) -> Timing | None:
     return replace(told, bias=bias)
 
 
-def _stretched(written: Written, rate: float) -> Written:
+def _stretched(written: WrittenPart, rate: float) -> WrittenPart:
     """The part at another tempo."""
     by = Fraction(rate)
     strokes = tuple(replace(stroke, at=stroke.at * by, length=stroke.length * by) for stroke in written.strokes)
@@ -241,7 +250,8 @@ def _silent_bars(performance: Performance) -> list[Fault]:
         spoken = f"{number(len(silent)).capitalize()} bars, the first of them bar {silent[0]}, were not heard"
     bars = (silent[0], silent[-1]) if silent else (first.bar, left[-1].bar)
     reason = Reason(f"{spoken}; the verdict is on what was played.", bars[0], first.count, "")
-    return [Fault("silent", reason, bars, fails=True)]
+    brief = f"{'bar' if bars[0] == bars[1] else 'bars'} {'-'.join(str(bar) for bar in dict.fromkeys(bars))}: not heard"
+    return [Fault("silent", reason, bars, True, brief, len(left))]
 
 
 def _habit(told: Timing | None, bands: Bands) -> str:
@@ -290,3 +300,62 @@ def _measured(performance: Performance, told: Timing | None, bands: Bands) -> Me
         wrong=sum(item.wrong for item in items),
         extra=len(performance.extras),
     )
+
+
+GUESSES_S = (-0.06, 0.0, 0.06, 0.12, 0.2)
+"""Where a pass may begin, around where it should, when the round trip is not calibrated."""
+
+ELSEWHERE = (
+    "The pass came in elsewhere than calibration says, so early or late as a whole is not known: calibrate again."
+)
+
+
+def judge_cut_pass(
+    take: Sound | MidiTake,
+    begins_s: float,
+    written: WrittenPart,
+    bands: Bands | None = None,
+    *,
+    known: bool = False,
+    within_ms: float = 0.0,
+    guesses: Sequence[float] | None = None,
+) -> Judgement:
+    """Judge a pass; where the round trip is not known, early or late as a whole is not told.
+
+    Args:
+        take: what came in around the pass, with some of its neighbours.
+        begins_s: second of the take at which the pass begins; about, unless it is known.
+        written: one pass of the part.
+        bands: what is late; None for the usual.
+        known: whether calibration tells the begin.
+        within_ms: how far that may be wrong.
+        guesses: seconds by which the begin may be off, to be tried; None for the usual.
+    """
+    start = begins_s if known else None
+    how = JudgeSettings(bands or Bands(), start, within_ms)
+    if isinstance(take, MidiTake):
+        from trainer.listening.midi_matching import match_midi
+
+        if not take.notes:
+            return unjudged("No note came in: check the cable, the channel and the port.")
+        return judged(match_midi(take, written), how)
+    from trainer.listening.hearing import hear
+    from trainer.listening.performance import performed
+    from trainer.listening.soundness import NOTHING, is_silent, refusal, warnings
+
+    refused = refusal(take)
+    if refused:
+        return unjudged(refused)
+    if len(written.strokes) >= LEAST_GROUP:
+        enough_s = begins_s + float(written.strokes[-LEAST_GROUP].at)
+        if enough_s > 0 and is_silent(take.samples[: round(enough_s * take.rate)]):
+            return unjudged(NOTHING)  # what comes after is too little to judge, or of the next pass
+    if guesses is None:
+        guesses = (0.0,) if known else GUESSES_S
+    hearing = hear(take, written, [(begins_s + guess, 1.0) for guess in guesses])
+    judgement = judged(performed(hearing, written, start), how, warnings(take, None))
+    if known and not judgement.verdict.counts:
+        elsewhere = judge_cut_pass(take, begins_s, written, bands)
+        if elsewhere.verdict.counts:
+            return replace(elsewhere, warnings=(*elsewhere.warnings, ELSEWHERE))
+    return judgement

@@ -15,7 +15,7 @@ from trainer.listening.alignment import Alignment, align
 from trainer.listening.midi_take import MidiNote, MidiTake
 from trainer.listening.performance import Extra, Performance, PlayedStroke, nearest
 from trainer.listening.sound import Floats, Ints
-from trainer.listening.written import Stroke, Written
+from trainer.listening.written import WrittenPart, WrittenStroke
 
 RIGHT, WRONG, DOUBLED = 1.0, -2.5, -5.0
 """Log odds of a note's pitch, for the written stroke against a note of nobody's: one in twenty is wrong, and a note of
@@ -30,7 +30,7 @@ DOUBLE_S, SURELY_S = Fraction(6, 100), 0.030
 in time, if the first is not farther than 30 ms from where it is expected."""
 
 
-def match_midi(take: MidiTake, written: Written, start: Fraction | None = None) -> Performance:
+def match_midi(take: MidiTake, written: WrittenPart, start: Fraction | None = None) -> Performance:
     """Lay a MIDI take over the written part.
 
     Args:
@@ -61,7 +61,7 @@ def match_midi(take: MidiTake, written: Written, start: Fraction | None = None) 
     return Performance(written, played, extras, float(begins), start is not None, alignment.rate)
 
 
-def _pitch_rows(notes: Sequence[MidiNote], strokes: Sequence[Stroke]) -> tuple[Floats, Ints]:
+def _pitch_rows(notes: Sequence[MidiNote], strokes: Sequence[WrittenStroke]) -> tuple[Floats, Ints]:
     """For each written chord the log odds of every note by its pitch, shape (chords, notes); each stroke's chord."""
     pitches = np.array([note.pitch for note in notes])
     doubled = np.zeros(len(notes))
@@ -75,7 +75,7 @@ def _pitch_rows(notes: Sequence[MidiNote], strokes: Sequence[Stroke]) -> tuple[F
     return np.array(odds), np.array([chords[stroke.pitches] for stroke in strokes])
 
 
-def _without_doubles(alignment: Alignment, notes: Sequence[MidiNote], written: Written) -> list[int | None]:
+def _without_doubles(alignment: Alignment, notes: Sequence[MidiNote], written: WrittenPart) -> list[int | None]:
     """The anchors, each moved to the first of two notes of one pitch that are too close to be two strokes.
 
     Where the earlier of the two may as well be the double of the stroke before, the nearer in time keeps it.
@@ -100,7 +100,7 @@ def _without_doubles(alignment: Alignment, notes: Sequence[MidiNote], written: W
     return moved
 
 
-def _gather(anchors: list[int | None], notes: Sequence[MidiNote], written: Written) -> list[list[int]]:
+def _gather(anchors: list[int | None], notes: Sequence[MidiNote], written: WrittenPart) -> list[list[int]]:
     """For each stroke the notes that are its strings: first the written pitches, then what stands in for the rest."""
     taken = {anchor for anchor in anchors if anchor is not None}
     groups: list[list[int]] = [[] if anchor is None else [anchor] for anchor in anchors]
@@ -123,13 +123,13 @@ def _gather(anchors: list[int | None], notes: Sequence[MidiNote], written: Writt
     return groups
 
 
-def _median(firsts: dict[int, Fraction], written: Written, otherwise: Fraction) -> Fraction:
+def _median(firsts: dict[int, Fraction], written: WrittenPart, otherwise: Fraction) -> Fraction:
     """Where the part begins: the median over the strokes that were played."""
     offsets = [at - written.strokes[index].at for index, at in firsts.items()]
     return median(offsets) if offsets else otherwise
 
 
-def _played(stroke: Stroke, notes: list[MidiNote], start: Fraction) -> PlayedStroke:
+def _played(stroke: WrittenStroke, notes: list[MidiNote], start: Fraction) -> PlayedStroke:
     """What became of a stroke, from the notes that are its strings."""
     if not notes:
         return PlayedStroke(stroke, shift=None)
@@ -144,7 +144,7 @@ def _played(stroke: Stroke, notes: list[MidiNote], start: Fraction) -> PlayedStr
     return PlayedStroke(stroke, float(first), deviation, shift if graded else None, strum, missing if graded else ())
 
 
-def _extra(note: MidiNote, written: Written, start: Fraction) -> Extra:
+def _extra(note: MidiNote, written: WrittenPart, start: Fraction) -> Extra:
     """A note that is no stroke's."""
     near = nearest(written, note.at - start)
     return Extra(float(note.at), note.pitch, near, doubled=note.pitch in near.pitches, certain=True)

@@ -81,6 +81,8 @@ def read_midi_take(path: Path) -> MidiTake:
     """
     import mido
 
+    from trainer.listening.soundness import LONGEST_S, clock
+
     def problem(what: str, hint: str) -> ProblemsError:
         return ProblemsError([Problem(str(path), 0, 0, what, hint=hint)])
 
@@ -94,7 +96,7 @@ def read_midi_take(path: Path) -> MidiTake:
     except OSError as error:
         why = error.strerror or "it is not a Standard MIDI File"
         raise problem(f"This file cannot be read: {why}", "Give a .mid file or an audio file") from error
-    except (EOFError, ValueError, KeyError, IndexError, TypeError, OverflowError) as error:
+    except (EOFError, ValueError, KeyError, IndexError, TypeError, OverflowError, mido.KeySignatureError) as error:
         raise problem("The file is damaged or cut short", "Export it again") from error
     notes: list[MidiNote] = []
     at, tick = Fraction(0), Fraction(500_000, 1_000_000 * file.ticks_per_beat)
@@ -105,6 +107,9 @@ def read_midi_take(path: Path) -> MidiTake:
             tick = Fraction(message.tempo, 1_000_000 * file.ticks_per_beat)
         elif message.type == "note_on" and message.velocity > 0:
             first_tick = first_tick or tick
+            if at > LONGEST_S:
+                hint = f"Cut out the pass you mean; up to {clock(LONGEST_S)} is judged"
+                raise problem("The file lasts too long for a take", hint)
             notes.append(MidiNote(at, message.note, message.channel, message.velocity))
             if len(notes) > MOST_NOTES:
                 raise problem("The file holds too many notes for a take", "Cut out the pass you mean")

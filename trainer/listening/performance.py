@@ -11,7 +11,7 @@ from fractions import Fraction
 from statistics import median
 
 from trainer.listening.hearing import Hearing
-from trainer.listening.written import Stroke, Written
+from trainer.listening.written import WrittenPart, WrittenStroke
 
 LEAST_CUT = 4
 """So many strokes missing at the beginning or end were not come to; fewer were missed."""
@@ -28,7 +28,7 @@ EDGE_S = 0.06
 class PlayedStroke:
     """A written stroke and what became of it."""
 
-    stroke: Stroke
+    stroke: WrittenStroke
     at_s: float | None = None
     """Seconds of the take; None when it was missed."""
     deviation_ms: float | None = None
@@ -63,7 +63,7 @@ class Extra:
     """Seconds of the take."""
     pitch: int
     """MIDI note number, most likely."""
-    near: Stroke
+    near: WrittenStroke
     """The written stroke next to it."""
     doubled: bool = False
     """It repeats the pitch of the stroke it follows."""
@@ -79,7 +79,7 @@ class Extra:
 class Performance:
     """A take laid over the written part."""
 
-    written: Written
+    written: WrittenPart
     strokes: tuple[PlayedStroke, ...]
     """One for each written stroke."""
     extras: tuple[Extra, ...]
@@ -133,7 +133,7 @@ class Performance:
         return sum(not item.shift for item in told) / len(told) if told else 1.0
 
 
-def performed(hearing: Hearing, written: Written, start_s: float | None = None) -> Performance:
+def performed(hearing: Hearing, written: WrittenPart, start_s: float | None = None) -> Performance:
     """What was heard in an audio take, laid over the written part.
 
     Args:
@@ -192,7 +192,7 @@ def _usual(shift: int, hearing: Hearing) -> bool:
     return 2 * sum(item.shift == shift for item in heard) > len(heard)
 
 
-def _clarity(hearing: Hearing, written: Written) -> float:
+def _clarity(hearing: Hearing, written: WrittenPart) -> float:
     """Median salience of the matched strokes that have a pitch; 1 where none has."""
     pitched = [
         heard.salience
@@ -202,7 +202,7 @@ def _clarity(hearing: Hearing, written: Written) -> float:
     return median(pitched) if pitched else 1.0
 
 
-def nearest(written: Written, at_s: float | Fraction) -> Stroke:
+def nearest(written: WrittenPart, at_s: float | Fraction) -> WrittenStroke:
     """The last written stroke at or before a time from the start of the pass, or the first of all."""
     before = [stroke for stroke in written.strokes if stroke.at <= at_s]
     return before[-1] if before else written.strokes[0]

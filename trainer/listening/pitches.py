@@ -10,7 +10,7 @@ from trainer.listening.evidence import Evidence, read, spectra, tuning_cents
 from trainer.listening.slices import Attacks, ends, goes_on
 from trainer.listening.sound import Floats, Ints, Sound
 from trainer.listening.strum import Strum
-from trainer.listening.written import Written
+from trainer.listening.written import WrittenPart
 
 SHIFTS = (-12, -7, -5, -4, -3, -2, -1, 1, 2, 3, 4, 5, 7, 12)
 """Semitones by which a plain wrong position differs."""
@@ -51,13 +51,11 @@ class HeardStroke:
     """How well the pitches that it is taken for explain the sound; about 0 in noise."""
     cents: float | None
     """For a bent stroke how far above its written pitch it went, in steps of ten cents; None for others."""
-    margin: float
-    """Salience of the written pitches over that of the best others; below 0 the others explain the sound better."""
     strum: Strum | None = None
     """Of a chord of two strings, from the first to the second; None where it was not told."""
 
 
-def pitch_range(written: Written) -> tuple[int, int]:
+def pitch_range(written: WrittenPart) -> tuple[int, int]:
     """The pitches worth looking for: those written, an octave and a bit around."""
     pitches = [pitch for stroke in written.strokes for pitch in stroke.pitches] or [40, 64]
     return max(24, min(pitches) - 13), min(103, max(pitches) + 13)
@@ -107,7 +105,7 @@ def _bend(sound: Sound, start: float, stop: float, pitches: tuple[int, ...], cen
 
 
 def check_pitches(
-    sound: Sound, written: Written, matching: Ints, attacks: Attacks
+    sound: Sound, written: WrittenPart, matching: Ints, attacks: Attacks
 ) -> tuple[tuple[HeardStroke | None, ...], float]:
     """The strokes as heard, each with its pitch checked, and the guitar's tuning in cents.
 
@@ -156,5 +154,5 @@ def check_pitches(
                 continue
         cents_bent = _bend(sound, float(starts[row]), float(stops[row]), chords[row], cents) if bent[row] else None
         salience = whole.of(row, sounds if shift else chords[row])
-        strokes[stroke] = HeardStroke(float(starts[row]), strength, shift, salience, cents_bent, float(margins[row]))
+        strokes[stroke] = HeardStroke(float(starts[row]), strength, shift, salience, cents_bent)
     return tuple(strokes), cents

@@ -4,6 +4,7 @@ A file is read in blocks; nothing is trusted that its header says. A stereo file
 the same sound.
 """
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -35,7 +36,7 @@ def read_sound(path: Path) -> tuple[Sound, ...]:
     try:
         if not path.is_file():
             raise _problem(path, "There is no such file")
-        with soundfile.SoundFile(path) as file:
+        with soundfile.SoundFile(os.fsencode(path)) as file:  # its name may be no UTF-8
             rate, channels = int(file.samplerate), int(file.channels)
             if channels > MOST_CHANNELS:
                 raise _problem(path, f"The file has {channels} channels", "Mix it to one guitar on each side")

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +17,16 @@ BLOCK = 1 << 17
 """Samples that are worked on at once."""
 
 
+class Memory(Protocol):
+    """What was worked out of a sound before; `growing_sound.SoundMemory` for one that is still coming in."""
+
+    def remembered(self, key: tuple[str, int, int], find: "Callable[[], Found]") -> "Found":
+        """What was found before under a key, or what `find` finds now."""
+
+    def lowered(self, sound: "Sound", step: int) -> "Sound":
+        """The sound at a rate `step` times lower."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Sound:
     """Mono sound in memory."""
@@ -25,6 +35,8 @@ class Sound:
     """Shape (frames,), full scale 1."""
     rate: int
     """Frames a second."""
+    memory: Memory | None = None
+    """Where results are kept for a sound that grows; None works everything out anew."""
 
     def __post_init__(self) -> None:
         if self.samples.ndim != 1 or self.samples.dtype != np.float32:
@@ -43,13 +55,17 @@ class Sound:
         return float(max(self.samples.max(initial=0.0), -self.samples.min(initial=0.0)))
 
     def lowered(self, least_rate: int) -> "Sound":
-        """The same sound at the lowest whole division of its rate that is at least `least_rate`.
-
-        A windowed sinc of 32 taps a kept sample takes out what would fold back; it passes 90 % of the new band.
-        """
+        """The same sound at the lowest whole division of its rate that is at least `least_rate`."""
         step = next((step for step in range(self.rate // least_rate, 1, -1) if self.rate % step == 0), 1)
         if step < 2:
             return self
+        return self.divided(step) if self.memory is None else self.memory.lowered(self, step)
+
+    def divided(self, step: int) -> "Sound":
+        """The same sound at a rate `step` times lower, which must divide its rate.
+
+        A windowed sinc of 32 taps a kept sample takes out what would fold back; it passes 90 % of the new band.
+        """
         count = 32 * step
         place = np.arange(count) - (count - 1) / 2
         taps = (np.sinc(0.96 * place / step) * np.blackman(count)).astype(np.float32)
@@ -66,8 +82,10 @@ class Sound:
         return Sound(out, self.rate // step)
 
     def remembered(self, what: str, first: int, last: int, find: "Callable[[], Found]") -> "Found":
-        """What `find` finds in the frames from `first` to `last`; a sound that grows (`growing.py`) remembers it."""
-        return find()
+        """What `find` finds in the frames from `first` to `last`, found once where the sound has a memory."""
+        if self.memory is None or last > len(self.samples):
+            return find()
+        return self.memory.remembered((what, first, last), find)
 
     def between(self, start_s: float, end_s: float) -> Floats:
         """The samples between two times, as float64; what lies outside the sound is left out."""

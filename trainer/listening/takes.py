@@ -9,8 +9,8 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -20,12 +20,20 @@ from trainer.listening.judging import Judgement
 from trainer.listening.marks import kept_marks
 from trainer.listening.midi_take import MidiTake
 from trainer.listening.sound import Sound
+from trainer.listening.take_info import TakeComment, TakeInfo
 from trainer.music.problem import Problem, ProblemsError
+from trainer.new_file import no_more_room
+from trainer.places import keep_private, private_folder
 from trainer.practice.verdict import Verdict
+from trainer.values import NotUnderstoodError, is_finite, read
 
 LIMIT_BYTES = 2_000_000_000
 """About 60 hours of one guitar; a setting."""
+LARGEST_ABOUT = 4_000_000
+"""Bytes of what is kept about a take; that of a pass of 2,000 marked strokes takes 200,000."""
 NAME = re.compile(r"[0-9]{8}-[0-9]{6}-[0-9]{3}")
+ENDINGS = ("flac", "mid")
+"""Of the sound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,43 +41,14 @@ class KeptTake:
     """One take in the folder."""
 
     name: str
+    """It stays the same for as long as the take is kept."""
     sound: Path
     """The `.flac` or `.mid` file."""
-    about: Mapping[str, Any]
-    """`exercise`, `riff`, `part`, `tempo_bpm`, `first_bar`, `last_bar`, `passes`, `start_s`, `at`, `marks`, and
-    what the caller added."""
+    info: TakeInfo
     verdict: Verdict | None
     marked: bool
     size: int
     """Bytes of both files."""
-
-    def value(self, name: str) -> str | int | float | None:
-        """Something that was kept about it; None where it is not there or no plain value."""
-        value = self.about.get(name)
-        return value if isinstance(value, str | int | float) else None
-
-    @property
-    def begins_s(self) -> float:
-        """The second of the take at which its part begins, as far as is known."""
-        start = self.value("start_s")
-        return float(start) if isinstance(start, int | float) else 0.0
-
-    @property
-    def known_s(self) -> float | None:
-        """The same where it is known by calibration; else None."""
-        return self.begins_s if self.value("start_known") and self.value("start_s") is not None else None
-
-    @property
-    def what(self) -> str:
-        """What it is of, in a few words."""
-        riff = self.value("riff") or ("the form" if self.about.get("form") else None)
-        return ", ".join(str(name) for name in (self.value("part"), riff, self.value("exercise")) if name) or "a take"
-
-    @property
-    def marks(self) -> tuple[str, ...] | None:
-        """Each stroke that was marked, in a few words; None where that was not kept."""
-        kept = self.about.get("marks")
-        return tuple(str(each) for each in kept) if isinstance(kept, list) else None
 
 
 class Takes:
@@ -82,7 +61,7 @@ class Takes:
         self,
         take: Sound | MidiTake,
         judgement: Judgement | None,
-        about: Mapping[str, Any],
+        info: TakeInfo,
         at: datetime,
         bands: Bands | None = None,
     ) -> KeptTake:
@@ -91,31 +70,34 @@ class Takes:
         Args:
             take: what was played.
             judgement: how it was; None for a take that was not judged.
-            about: what it is of, and how it begins (`KeptTake.about`).
+            info: what it is of, and where its pass begins.
             at: when it was played.
             bands: by which it was judged; None for the usual.
 
         Raises:
             ProblemsError: when the folder cannot be written; nothing half is left.
         """
-        verdict = judgement.verdict.as_dict() if judgement else None
-        values = {**about, "at": at.isoformat(), "verdict": verdict, "marked": False}
+        info = replace(info, at=at.isoformat())
         if judgement is not None:
-            values["marks"] = list(kept_marks(judgement, bands or Bands()))
+            info = replace(info, marks=kept_marks(judgement, bands or Bands()))
+        values = {**info.as_json(), "verdict": judgement.verdict.as_dict() if judgement else None, "marked": False}
         fresh: list[Path] = []
         try:
-            self.folder.mkdir(parents=True, exist_ok=True)
+            private_folder(self.folder)
             name = self._free_name(at)
             sound = self.folder / f"{name}.{'flac' if isinstance(take, Sound) else 'mid'}"
             fresh = [sound.with_suffix(".new-sound"), sound.with_suffix(".new-about")]
             write_take(take, fresh[0])
             fresh[1].write_text(json.dumps(values, ensure_ascii=False, indent=1), "utf-8")
+            for path in fresh:
+                keep_private(path)
             fresh[0].replace(sound)
             fresh[1].replace(sound.with_suffix(".json"))
         except (OSError, RuntimeError) as error:
+            full = no_more_room(fresh[0]) if fresh else ""
             for path in fresh:
                 path.unlink(missing_ok=True)
-            why = getattr(error, "strerror", None) or str(error) or "the disk may be full"
+            why = getattr(error, "strerror", None) or full or str(error) or "the disk may be full"
             hint = "Make room or choose another folder; the verdict stands"
             raise ProblemsError(
                 [Problem(str(self.folder), 0, 0, f"The take cannot be kept: {why}", hint=hint)]
@@ -144,38 +126,89 @@ class Takes:
         if not NAME.fullmatch(name):
             return None
         about = self.folder / f"{name}.json"
-        sound = next((path for end in ("flac", "mid") if (path := self.folder / f"{name}.{end}").is_file()), None)
+        sound = next((path for end in ENDINGS if (path := self.folder / f"{name}.{end}").is_file()), None)
         try:
-            values = json.loads(about.read_text("utf-8"))
-            verdict = Verdict.from_dict(values["verdict"]) if values.get("verdict") else None
+            values = _read_about(about)
+            verdict = read(Verdict, values["verdict"]) if values.get("verdict") else None
             if sound is None:
                 return None
-            size = sound.stat().st_size + about.stat().st_size
+            size = sound.lstat().st_size + about.lstat().st_size  # of a link, not of what it points to
             rest = {key: value for key, value in values.items() if key not in {"verdict", "marked"}}
-            return KeptTake(name, sound, rest, verdict, bool(values.get("marked")), size)
+            return KeptTake(name, sound, TakeInfo.from_json(rest), verdict, bool(values.get("marked")), size)
         except (OSError, ValueError, TypeError, KeyError, AttributeError):
             return None
 
     def mark(self, name: str, *, marked: bool = True) -> None:
         """Mark a take so that it stays, or take the mark away. Raises ProblemsError where it cannot be written."""
-        about = self._about(name)
-        fresh = about.with_suffix(".new-about")
-        try:
-            values = json.loads(about.read_text("utf-8"))
+
+        def change(values: dict[str, Any]) -> None:
             values["marked"] = marked
-            fresh.write_text(json.dumps(values, ensure_ascii=False, indent=1), "utf-8")
-            fresh.replace(about)
+
+        self._change(name, change, "the mark")
+
+    def comment(self, name: str, comment: TakeComment) -> None:
+        """Add what a teacher says about a take. Raises ProblemsError where it cannot be written."""
+
+        def change(values: dict[str, Any]) -> None:
+            known = TakeInfo.from_json(values).comments
+            values["comments"] = [list(each) for each in dict.fromkeys((*known, comment))]
+
+        self._change(name, change, "the comment")
+
+    def uncomment(self, name: str, source: str) -> None:
+        """Take away the comments that came in a set, or those written here for "". Raises ProblemsError."""
+
+        def change(values: dict[str, Any]) -> None:
+            kept = [list(each) for each in TakeInfo.from_json(values).comments if each.source != source]
+            values.pop("comments", None)
+            if kept:
+                values["comments"] = kept
+
+        self._change(name, change, "the comment")
+
+    def bring(self, name: str, ending: str, sound: bytes, about: Mapping[str, Any]) -> str:
+        """Keep a take that came in a set, marked, so that it is not deleted to make room.
+
+        Args:
+            name: its name where it was played; it gets another one where that is taken.
+            ending: of the sound: "flac" or "mid".
+            sound: the file.
+            about: what is kept about it.
+
+        Returns:
+            Its name here.
+
+        Raises:
+            ProblemsError: when the folder cannot be written; nothing half is left.
+        """
+        if not NAME.fullmatch(name) or ending not in ENDINGS:
+            raise self._missing(name)
+        fresh: list[Path] = []
+        try:
+            private_folder(self.folder)
+            stem = name[:-4]
+            free = (f"{stem}-{number:03}" for number in (int(name[-3:]), *range(1000)))
+            found = next(each for each in free if not list(self.folder.glob(f"{each}.*")))
+            target = self.folder / f"{found}.{ending}"
+            fresh = [target.with_suffix(".new-sound"), target.with_suffix(".new-about")]
+            fresh[0].write_bytes(sound)
+            fresh[1].write_text(json.dumps({**about, "marked": True}, ensure_ascii=False, indent=1), "utf-8")
+            for path in fresh:
+                keep_private(path)
+            fresh[0].replace(target)
+            fresh[1].replace(target.with_suffix(".json"))
         except OSError as error:
-            fresh.unlink(missing_ok=True)
-            what = f"the mark cannot be written: {error.strerror}"
-            hint = "Make room, or make it writable"
-            raise ProblemsError([Problem(str(self.folder), 0, 0, what, "", hint)]) from None
+            for path in fresh:
+                path.unlink(missing_ok=True)
+            what = f"The take cannot be kept: {error.strerror}"
+            raise ProblemsError([Problem(str(self.folder), 0, 0, what, "", "Make room for it")]) from error
+        return found
 
     def delete(self, name: str) -> None:
         """Delete a take and its verdict. Raises ProblemsError where there is none, or it cannot be deleted."""
         self._about(name)
         try:
-            for end in ("json", "flac", "mid"):
+            for end in ("json", *ENDINGS):
                 (self.folder / f"{name}.{end}").unlink(missing_ok=True)
         except OSError as error:
             what = f"The take cannot be deleted: {error.strerror}"
@@ -215,6 +248,25 @@ class Takes:
                 gone.append(take.name)
         return tuple(gone)
 
+    def _change(self, name: str, change: Callable[[dict[str, Any]], None], what: str) -> None:
+        """Change what is kept about a take. Raises ProblemsError; it is then as it was."""
+        about = self._about(name)
+        fresh = about.with_suffix(".new-about")
+        try:
+            values = _read_about(about)
+            change(values)
+            fresh.write_text(json.dumps(values, ensure_ascii=False, indent=1), "utf-8")
+            keep_private(fresh)
+            fresh.replace(about)
+        except NotUnderstoodError as error:
+            told = f"what is kept about the take {name} is damaged: {error}"
+            raise ProblemsError([Problem(str(about), 0, 0, told, "", "Delete it and its sound")]) from None
+        except OSError as error:
+            fresh.unlink(missing_ok=True)
+            told = f"{what} cannot be written: {error.strerror}"
+            hint = "Make room, or make it writable"
+            raise ProblemsError([Problem(str(self.folder), 0, 0, told, "", hint)]) from None
+
     def _free_name(self, at: datetime) -> str:
         stem = at.strftime("%Y%m%d-%H%M%S")
         number = next(k for k in range(1000) if not list(self.folder.glob(f"{stem}-{k:03}.*")))
@@ -232,6 +284,26 @@ class Takes:
         )
 
 
+def _read_about(path: Path) -> dict[str, Any]:
+    """What is kept about a take. Raises OSError, and NotUnderstoodError where no take was kept with such values."""
+    with path.open("rb") as file:
+        return read_about(file.read(LARGEST_ABOUT + 1))
+
+
+def read_about(text: bytes) -> dict[str, Any]:
+    """What a take's JSON holds. Raises NotUnderstoodError where no take was kept with such values."""
+    if len(text) > LARGEST_ABOUT:
+        raise NotUnderstoodError("this is too long")
+    try:
+        values = json.loads(text)
+        json.dumps(values, ensure_ascii=False).encode()
+    except (ValueError, RecursionError):  # no JSON, too deep, or text that is cut inside a character
+        raise NotUnderstoodError("this is no JSON of text and numbers") from None
+    if not isinstance(values, dict) or not is_finite(values):
+        raise NotUnderstoodError("this must be a table of finite numbers and texts")
+    return values
+
+
 def write_take(take: Sound | MidiTake, path: Path) -> None:
     """Write a take's sound as 24-bit FLAC, or its notes as a MIDI file of ten microseconds a tick.
 
@@ -241,7 +313,7 @@ def write_take(take: Sound | MidiTake, path: Path) -> None:
     if isinstance(take, Sound):
         import soundfile
 
-        soundfile.write(path, take.samples, take.rate, format="FLAC", subtype="PCM_24")
+        soundfile.write(os.fsencode(path), take.samples, take.rate, format="FLAC", subtype="PCM_24")
         return
     import mido
 

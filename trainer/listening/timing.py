@@ -15,7 +15,7 @@ from trainer.listening.bands import Bands
 from trainer.listening.estimate import Estimate, middle, quantile, robust_spread, scatter, slope
 from trainer.listening.gallop import Gallop, gallop
 from trainer.listening.performance import Performance, PlayedStroke
-from trainer.listening.written import Figure
+from trainer.listening.written import GallopNote
 
 LEAST_SPREAD_MS = 1.0
 """No human is steadier; keeps the intervals of a machine's take from closing to nothing."""
@@ -52,9 +52,9 @@ class Group:
         """Deviations of the strokes in that bar and after."""
         return [off for off, item in zip(self.off_ms, self.strokes, strict=True) if item.stroke.bar >= bar]
 
-    def before_bar(self, bar: int) -> list[float]:
-        """Deviations of the strokes before that bar."""
-        return [off for off, item in zip(self.off_ms, self.strokes, strict=True) if item.stroke.bar < bar]
+    def within(self, first: int, last: int) -> list[float]:
+        """Deviations of the strokes from one bar to another, both included."""
+        return [off for off, item in zip(self.off_ms, self.strokes, strict=True) if first <= item.stroke.bar <= last]
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +141,7 @@ def timing(performance: Performance, bands: Bands, confidence: float = 0.95) -> 
 
 def around_figures(values: Iterable[float], played: Sequence[PlayedStroke]) -> list[float]:
     """Deviations with the middle of each place in the figure taken out: what no habit of the figure explains."""
-    places: dict[Figure, list[float]] = {}
+    places: dict[GallopNote, list[float]] = {}
     of_stroke = list(zip(values, played, strict=True))
     for value, item in of_stroke:
         places.setdefault(item.stroke.figure, []).append(value)

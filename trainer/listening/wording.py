@@ -1,7 +1,7 @@
 """How sentences about a take name things: strokes, pitches, wrong positions, how late."""
 
 from trainer.listening.performance import PlayedStroke
-from trainer.listening.written import Figure, Stroke, Written
+from trainer.listening.written import GallopNote, WrittenPart, WrittenStroke
 
 NAMES: tuple[str, ...] = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
 NUMBERS: tuple[str, ...] = (
@@ -46,9 +46,9 @@ def pitch_name(pitch: int) -> str:
     return f"{NAMES[pitch % 12]} {pitch // 12 - 1}"
 
 
-def stroke_name(stroke: Stroke) -> str:
+def stroke_name(stroke: WrittenStroke) -> str:
     """What a sentence calls a stroke besides its place: its part of the gallop, or how it is picked."""
-    if stroke.figure is not Figure.NONE:
+    if stroke.figure is not GallopNote.NONE:
         return str(stroke.figure.value)
     return "slur" if stroke.slurred else (f"{stroke.pick} stroke" if stroke.pick else "stroke")
 
@@ -63,7 +63,7 @@ def lateness(value: float) -> str:
     return f"{abs(value):.0f} ms {'late' if value > 0 else 'early'}"
 
 
-def what_instead(written: Written, item: PlayedStroke) -> str:
+def what_instead(written: WrittenPart, item: PlayedStroke) -> str:
     """What was played instead of a written stroke, as a plain wrong position if it is one."""
     stroke, shift = item.stroke, item.shift or 0
     if item.missing and not shift:
@@ -79,7 +79,7 @@ def what_instead(written: Written, item: PlayedStroke) -> str:
     return _position(written, stroke, shift)
 
 
-def _position(written: Written, stroke: Stroke, shift: int) -> str:
+def _position(written: WrittenPart, stroke: WrittenStroke, shift: int) -> str:
     """How far off the hand was: on the neighbouring string where the tuning says so, else by frets or an interval."""
     way = "high" if shift > 0 else "low"
     if written.opens and len(stroke.strings) == 1:

@@ -9,7 +9,7 @@ from enum import Enum
 from fractions import Fraction
 
 
-class Figure(Enum):
+class GallopNote(Enum):
     """Where a stroke stands in a gallop, straight or in triplet time, forward or reverse."""
 
     NONE = ""
@@ -23,21 +23,21 @@ class Figure(Enum):
     @property
     def is_long(self) -> bool:
         """Whether it is the long one of the three."""
-        return self in {Figure.LONG, Figure.TRIPLET_LONG}
+        return self in {GallopNote.LONG, GallopNote.TRIPLET_LONG}
 
     @property
     def is_first(self) -> bool:
         """Whether it is the first of the two short ones."""
-        return self in {Figure.FIRST_SHORT, Figure.TRIPLET_FIRST}
+        return self in {GallopNote.FIRST_SHORT, GallopNote.TRIPLET_FIRST}
 
     @property
     def is_second(self) -> bool:
         """Whether it is the second of the two short ones."""
-        return self in {Figure.SECOND_SHORT, Figure.TRIPLET_SECOND}
+        return self in {GallopNote.SECOND_SHORT, GallopNote.TRIPLET_SECOND}
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
+class WrittenStroke:
     """One attack that the part asks for."""
 
     at: Fraction
@@ -54,7 +54,7 @@ class Stroke:
     """Hammered, pulled, tapped or slid: there may be no attack to hear, only a new pitch."""
     pick: str = ""
     """`down`, `up`, or empty when nobody wrote or computed it."""
-    figure: Figure = Figure.NONE
+    figure: GallopNote = GallopNote.NONE
     strings: tuple[int, ...] = ()
     """String numbers, 1 the thinnest, in the order of `pitches`; empty when unknown."""
     muted: bool = False
@@ -85,15 +85,21 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
-    """The strokes of one pass, in time order."""
+class WrittenPart:
+    """The strokes of one pass, in time order.
 
-    strokes: tuple[Stroke, ...]
+    >>> eighth = Fraction(1, 4)  # of a second, at 120 bpm
+    >>> part = WrittenPart(tuple(WrittenStroke(n * eighth, eighth, (40,)) for n in range(8)), length=8 * eighth)
+    >>> part.repeated(2).length
+    Fraction(4, 1)
+    """
+
+    strokes: tuple[WrittenStroke, ...]
     length: Fraction
     """Seconds from the start of the pass to the end of its last bar."""
     tempo_bpm: float = 120.0
     """Beats per minute at the start, for the next action."""
-    others: tuple[tuple[str, tuple[Stroke, ...]], ...] = ()
+    others: tuple[tuple[str, tuple[WrittenStroke, ...]], ...] = ()
     """What the other pitched parts play meanwhile, by part name: a wrong note may be the other guitar's line."""
     opens: tuple[int, ...] = ()
     """MIDI notes of the open strings, the thinnest first, where known: a wrong note may be one string over."""
@@ -109,12 +115,12 @@ class Written:
         """The number of the last bar that has a stroke."""
         return max(stroke.bar for stroke in self.strokes)
 
-    def repeated(self, passes: int) -> "Written":
+    def repeated(self, passes: int) -> "WrittenPart":
         """The same part played `passes` times without a break, for a take that holds several passes."""
         if passes < 1:
             raise ValueError("A take holds at least one pass.")
 
-        def again(strokes: tuple[Stroke, ...]) -> tuple[Stroke, ...]:
+        def again(strokes: tuple[WrittenStroke, ...]) -> tuple[WrittenStroke, ...]:
             return tuple(
                 replace(stroke, at=stroke.at + turn * self.length) for turn in range(passes) for stroke in strokes
             )

@@ -1,6 +1,8 @@
 """An exercise: one file of prose and riffs, with a title, a key, tempos."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from trainer.music.instrument import STANDARD
 from trainer.music.key import Key
@@ -18,6 +20,12 @@ class FormStep:
 
     riff: str
     times: int = 1
+
+
+LADDER_BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {"step": (0.1, 50), "passes": (1, 20), "miss": (0, 10), "beyond": (0, 25)}
+)
+"""The least and the most of what an exercise may ask of the climb; a player's own settings have the same bounds."""
 
 
 @dataclass(frozen=True, slots=True)

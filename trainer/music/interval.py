@@ -15,7 +15,11 @@ _PERFECT = frozenset({0, 3, 4})
 
 @dataclass(frozen=True, slots=True, order=True)
 class Interval:
-    """A spelled interval; both numbers are negative when the second pitch lies below the first."""
+    """A spelled interval; both numbers are negative when the second pitch lies below the first.
+
+    >>> Interval.between(Pitch.parse("A2"), Pitch.parse("C3"))
+    Interval(steps=2, semitones=3)
+    """
 
     steps: int
     """Generic size: 0 unison, 2 third, 7 octave."""

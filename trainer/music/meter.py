@@ -5,11 +5,19 @@ from fractions import Fraction
 
 UNITS = (1, 2, 4, 8, 16, 32)
 """Note values a meter may count."""
+MOST_COUNTS = 32
+"""Counts a bar may have."""
 
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A time signature, such as 4/4 or 12/8. Lengths are in whole notes."""
+    """A time signature, such as 4/4 or 12/8. Lengths are in whole notes.
+
+    >>> Meter(7, 8).length
+    Fraction(7, 8)
+    >>> Meter(12, 8).pulse  # a dotted quarter
+    Fraction(3, 8)
+    """
 
     counts: int
     """Counts in a bar: the upper number, 1 to 32."""
@@ -20,9 +28,8 @@ class Meter:
     def parse(cls, text: str) -> "Meter":
         """Read "7/8". Raises ValueError for anything else."""
         upper, slash, lower = text.strip().partition("/")
-        if not (slash and upper.isascii() and upper.isdigit() and lower.isascii() and lower.isdigit()):
-            raise ValueError(text)
-        if not (1 <= int(upper[:4]) <= 32 and int(lower[:4]) in UNITS):
+        numbers = [word for word in (upper, lower) if word.isascii() and word.isdigit() and len(word) <= 2]
+        if not slash or len(numbers) != 2 or not 1 <= int(upper) <= MOST_COUNTS or int(lower) not in UNITS:
             raise ValueError(text)
         return cls(int(upper), int(lower))
 

@@ -26,7 +26,11 @@ class Touch(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One string played at one count."""
+    """One string played at one count.
+
+    >>> Note(string=2, fret=8, bend=10).attack  # the eighth fret, picked, bent to the tenth fret's pitch
+    <Attack.PICK: ''>
+    """
 
     string: int
     """1 is the thinnest."""

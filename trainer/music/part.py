@@ -46,13 +46,13 @@ class DrumPart:
 
 
 @dataclass(frozen=True, slots=True)
-class Pedal:
+class PedalNote:
     """A harmony that stays on one note whatever the line does."""
 
     pitch: Pitch
 
     @classmethod
-    def parse(cls, text: str) -> "Pedal":
+    def parse(cls, text: str) -> "PedalNote":
         """Read "pedal E3". Raises ValueError for anything else."""
         words = text.split()
         if len(words) != 2 or words[0] != "pedal":
@@ -64,9 +64,9 @@ class Pedal:
         return f"pedal {self.pitch}"
 
 
-def parse_distance(text: str) -> Distance | Pedal:
+def parse_distance(text: str) -> Distance | PedalNote:
     """Read "third above" or "pedal E3". Raises ValueError for anything else."""
-    return Pedal.parse(text) if text.startswith("pedal") else Distance.parse(text)
+    return PedalNote.parse(text) if text.startswith("pedal") else Distance.parse(text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ class HarmonyException:
     """Counted from 1."""
     offset: Fraction
     """Whole notes from the bar's start."""
-    distance: Distance | Pedal
+    distance: Distance | PedalNote
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ class HarmonyPart:
     name: str
     follows: str
     """The part it is computed from."""
-    distance: Distance | Pedal
+    distance: Distance | PedalNote
     exceptions: tuple[HarmonyException, ...] = ()
     near: int | None = None
     """A fret to stay close to; None leaves the choice to the computation."""

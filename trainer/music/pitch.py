@@ -18,7 +18,11 @@ _PITCH = re.compile(r"([A-Ga-g])(##|#|bb|b)?(-?\d)")
 
 @dataclass(frozen=True, slots=True, order=True)
 class Name:
-    """A note name without its octave, such as F#."""
+    """A note name without its octave, such as F#.
+
+    >>> Name.parse("F#") == Name.parse("Gb"), Name.parse("F#").semitone == Name.parse("Gb").semitone
+    (False, True)
+    """
 
     step: int
     """0 (C) to 6 (B)."""

@@ -1,6 +1,6 @@
 """A riff: a named passage of an exercise, some bars that every part shares."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 from itertools import accumulate
@@ -13,7 +13,13 @@ from trainer.music.tempo import Tempo, TempoMark, TempoSpan, tempo_map
 
 @dataclass(frozen=True, slots=True)
 class Riff:
-    """A named passage. Places inside it are in whole notes from its start."""
+    """A named passage. Places inside it are in whole notes from its start.
+
+    >>> tempo = Tempo(Fraction(92), Fraction(168))
+    >>> riff = Riff("Low road", Key.parse("E aeolian"), tempo, meters=(Meter(4, 4), Meter(7, 8)), parts=())
+    >>> riff.bar_starts
+    (Fraction(0, 1), Fraction(1, 1), Fraction(15, 8))
+    """
 
     name: str
     key: Key
@@ -28,6 +34,10 @@ class Riff:
     """A tuning of this riff's own, low to high; empty for the exercise's."""
     prose: str = ""
     """What the player reads, CommonMark."""
+    order: tuple[int, ...] = field(default=(), compare=False)
+    """For each bar that is played the number, from 0, of the written bar it is; empty where all are played as written.
+
+    It says how the file writes the riff, not what the music is: riffs that differ in it only are equal."""
 
     @property
     def bar_starts(self) -> tuple[Fraction, ...]:

@@ -63,6 +63,10 @@ class TempoSpan:
 def tempo_map(meters: Sequence[Meter], target_bpm: Fraction, marks: Sequence[TempoMark]) -> tuple[TempoSpan, ...]:
     """The tempo map of a riff at its target tempo: spans that follow each other from its start to its end.
 
+    >>> (span,) = tempo_map([Meter(4, 4)], Fraction(120), [])
+    >>> span.seconds
+    Fraction(2, 1)
+
     Args:
         meters: one for each bar.
         target_bpm: the tempo at the start, where no mark stands.

@@ -5,6 +5,7 @@ from functools import lru_cache
 
 from trainer.music.instrument import HARMONICS
 from trainer.music.note import Attack, Note, Touch
+from trainer.notation.cell_slips import slip_hint
 
 REST = "r"
 ALLOWED = (
@@ -12,9 +13,12 @@ ALLOWED = (
     "after it b9 bend, b9r7 bend and release, ~ vibrato, . short; <12> natural harmonic"
 )
 
+MOST_BEND = 7
+"""Semitones of a bend; four are far for fingers, and what is told is mostly a number misread."""
+
 _CELL = re.compile(
-    r"(?P<attack>[hpt/\\])?(?:(?P<fret>\d{1,3})|(?P<dead>x)|<(?P<harmonic>\d{1,3})>)"
-    r"(?:b(?P<bend>\d{1,3})(?:r(?P<release>\d{1,3}))?)?(?P<vibrato>~)?(?P<short>\.)?"
+    r"(?P<attack>[hpt/\\])?(?:(?P<fret>0|[1-9]\d{0,2})|(?P<dead>x)|<(?P<harmonic>[1-9]\d{0,2})>)"
+    r"(?:b(?P<bend>[1-9]\d{0,2})(?:r(?P<release>0|[1-9]\d{0,2}))?)?(?P<vibrato>~)?(?P<short>\.)?"
 )
 
 
@@ -40,7 +44,8 @@ def read_cell(text: str, string: int, last_fret: int) -> Note:
     """
     found = _CELL.fullmatch(text)
     if not found:
-        raise CellError(f'"{text}" is not a note', ALLOWED, _hint(text))
+        hint = slip_hint(text)
+        raise CellError(f'"{text}" is not a note', "" if hint else ALLOWED, hint)
     dead, harmonic, bend = found["dead"], found["harmonic"], found["bend"]
     fret = int(found["fret"] or harmonic or 0)
     if (dead or harmonic) and (bend or found["attack"]):
@@ -55,6 +60,9 @@ def read_cell(text: str, string: int, last_fret: int) -> Note:
     if bend and int(bend) <= fret:
         hint = f"Bend up: {fret}b{fret + 2}"
         raise CellError(f'"{text}" bends to fret {bend}, which is not above fret {fret}', hint=hint)
+    if bend and int(bend) - fret > MOST_BEND:
+        what = f'"{text}" bends by {int(bend) - fret} semitones'
+        raise CellError(what, f"at most {MOST_BEND}", "The number after b is the fret whose pitch is reached")
     if bend and not fret:
         raise CellError(f'"{text}": an open string cannot be bent')
     if found["release"] and not fret <= int(found["release"]) < int(bend):
@@ -69,12 +77,6 @@ def read_cell(text: str, string: int, last_fret: int) -> Note:
         vibrato=bool(found["vibrato"]),
         short=bool(found["short"]),
     )
-
-
-def _hint(text: str) -> str:
-    if re.fullmatch(r"\d+[hpt/\\]\d+", text):
-        return "Write the second note under its own count, with the mark before its fret"
-    return ""
 
 
 def write_cell(note: Note) -> str:

@@ -1,13 +1,15 @@
 """The count row: the way players count aloud, read as exact places in a bar and written back from them.
 
 A beat's number stands on its count (the meter's denominator); after it `e & a` for its sixteenths, `la li` for its
-triplets, `ta` between those for sextuplets, and `.` halfway between its neighbours for thirty-seconds.
+triplets, `ta` between those for sextuplets. Dots divide what stands on both sides of them evenly: one halves it, for
+thirty-seconds; four between two beats are a quintuplet.
 """
 
 import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from math import lcm
 
 from trainer.music.meter import Meter
 
@@ -19,7 +21,9 @@ MARKS = {
     "li": Fraction(2, 3),
 }
 """Marks with one meaning, as parts of a count."""
-TA, HALFWAY = "ta", "."
+TA, DOT = "ta", "."
+MOST_PARTS = 16
+"""Parts into which dots divide a beat at most."""
 ALLOWED = "a beat's number, e & a, la li, ta, ."
 
 _TOKEN = re.compile(r"[^\s\-]+")
@@ -69,7 +73,7 @@ def read_counts(text: str, meter: Meter) -> tuple[Column, ...]:
         elif not beat:
             what = f'"{mark}" stands before the first beat'
             raise CountError(begin, what, hint="Begin the bar with its first count, 1")
-        elif mark == HALFWAY:
+        elif mark == DOT:
             places.append(None)
         elif mark == TA:
             sixth += Fraction(1, 6)
@@ -85,10 +89,10 @@ def read_counts(text: str, meter: Meter) -> tuple[Column, ...]:
 
 
 def _beat(begin: int, mark: str, before: int, meter: Meter) -> int:
-    number = int(mark[:6])
+    number = int(mark) if len(mark) < 4 else meter.counts + 1
     if not 1 <= number <= meter.counts:
         over = "is longer than its meter" if number > meter.counts else "counts from 1"
-        raise CountError(begin, f"count {number} in a bar of {meter}: the bar {over}", f"counts 1 to {meter.counts}")
+        raise CountError(begin, f"count {mark} in a bar of {meter}: the bar {over}", f"counts 1 to {meter.counts}")
     if number <= before:
         raise CountError(begin, f"count {number} stands after count {before}", hint="Counts go up through the bar")
     return number
@@ -102,22 +106,38 @@ def _check_beats(tokens: list[tuple[int, str]], meter: Meter) -> None:
         if beat not in there:
             what = f"count {beat} is missing: the bar is too short for {meter}"
             end = tokens[-1][0] + len(tokens[-1][1])
-            raise CountError(end, what, hint=f"A bar of {meter} counts 1 to {meter.counts}")
+            hint = f"A bar of {meter} counts 1 to {meter.counts}"
+            if beat == 1:
+                rest = meter.counts - min(there) + 1
+                hint = f"A pickup is a bar of its own meter: write {rest}/{meter.unit} over it, and count it from 1"
+            raise CountError(end if beat > 1 else tokens[0][0], what, hint=hint)
 
 
 def _columns(tokens: list[tuple[int, str]], places: list[Fraction | None], meter: Meter) -> tuple[Column, ...]:
     columns: list[Column] = []
-    for i, ((begin, mark), place) in enumerate(zip(tokens, places, strict=True)):
-        if place is None:
-            before, after = places[i - 1], places[i + 1] if i + 1 < len(places) else Fraction(meter.counts)
-            if before is None or after is None:
-                raise CountError(begin, 'two "." side by side', hint="Put a count between them; . is halfway")
-            place = (before + after) / 2  # noqa: PLW2901 - the place that the mark leaves open
+    for (begin, mark), place in zip(tokens, _divided(tokens, places, meter), strict=True):
         offset = place * meter.count_length
         if columns and offset <= columns[-1].offset:
             raise CountError(begin, f'"{mark}" comes too late here', hint="Marks go up through the beat: 1 e & a")
         columns.append(Column(begin, mark, offset))
     return tuple(columns)
+
+
+def _divided(tokens: list[tuple[int, str]], places: list[Fraction | None], meter: Meter) -> list[Fraction]:
+    """The places with those of dots filled in: evenly between the marks on both sides."""
+    filled: list[Fraction] = []
+    for number, place in enumerate(places):
+        if place is not None:
+            filled.append(place)
+            continue
+        after = next((i for i in range(number, len(places)) if places[i] is not None), len(places))
+        following = places[after] if after < len(places) else None
+        end = Fraction(meter.counts) if following is None else following
+        if after - number >= MOST_PARTS:
+            what = f"{after - number} dots side by side"
+            raise CountError(tokens[number][0], what, f"at most {MOST_PARTS - 1}", "Put a count between them")
+        filled.append(filled[-1] + (end - filled[-1]) / (after - number + 1))
+    return filled
 
 
 @lru_cache(maxsize=4096)
@@ -127,7 +147,8 @@ def write_counts(offsets: frozenset[Fraction], meter: Meter) -> tuple[tuple[str,
     Every beat gets its number; other marks only where they are needed.
 
     Raises:
-        ValueError: where a place cannot be counted (nothing finer than a half of a sixteenth or of a sextuplet).
+        ValueError: where a place cannot be counted: a beat is divided into quarters and eighths, sixths and twelfths,
+            or evenly into up to `MOST_PARTS`.
     """
     marks: list[tuple[str, Fraction]] = []
     for beat in range(meter.counts):
@@ -145,6 +166,9 @@ def write_counts(offsets: frozenset[Fraction], meter: Meter) -> tuple[tuple[str,
 
 def _beat_marks(number: int, inside: set[Fraction]) -> list[tuple[str, Fraction]]:
     named = {place: mark for mark, place in MARKS.items()}
+    parts = lcm(*(place.denominator for place in inside))
+    if 8 % parts and 12 % parts and parts <= MOST_PARTS:
+        return [(str(number), Fraction(0)), *((DOT, Fraction(part, parts)) for part in range(1, parts))]
     needed = {Fraction(0), *inside}
     for place in inside:
         grid = 4 if (place * 8).denominator == 1 else 6 if (place * 12).denominator == 1 else 0
@@ -163,7 +187,7 @@ def _beat_marks(number: int, inside: set[Fraction]) -> list[tuple[str, Fraction]
         elif place in named:
             marks.append((named[place], place))
         else:
-            marks.append((TA if (place * 6).denominator == 1 else HALFWAY, place))
+            marks.append((TA if (place * 6).denominator == 1 else DOT, place))
     return marks
 
 

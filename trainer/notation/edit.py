@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from trainer.notation.document import Section, normal_lines, outline
+from trainer.notation.document import Section, normal_lines, outline, with_lines_of
 from trainer.notation.report import Report
 
 
@@ -21,7 +21,7 @@ def put_block(text: str, riff: str, kind: str, part: str, content: Sequence[str]
         ProblemsError: for a text without front matter.
         ValueError: where no riff has that name.
     """
-    text = normal_lines(text)
+    original, text = text, normal_lines(text)
     lines = text.rstrip("\n").split("\n")
     section = next((each for each in outline(text, Report(file)).sections if each.name == riff), None)
     if section is None:
@@ -34,7 +34,7 @@ def put_block(text: str, riff: str, kind: str, part: str, content: Sequence[str]
     else:
         at = _end(section, lines)
         lines[at:at] = ["", *written]
-    return "\n".join(lines) + "\n"
+    return with_lines_of("\n".join(lines) + "\n", original)
 
 
 def _end(section: Section, lines: Sequence[str]) -> int:

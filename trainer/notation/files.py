@@ -74,22 +74,26 @@ def save(path: Path, text: str) -> None:
     """
     import tempfile  # reading alone does not wait for it
 
-    target = path.resolve()
     temporary = ""
     try:
+        target = path.resolve()
+        found = target.stat() if target.exists() else None
+        if found and not stat.S_ISREG(found.st_mode):
+            raise _problem(str(path), "this is not a regular file, and is not replaced", "Choose another name")
         handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:100]}.")
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as out:
             out.write(text)
             out.flush()
             os.fsync(out.fileno())
-        mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666 & ~_umask()
+        mode = stat.S_IMODE(found.st_mode) if found else 0o666 & ~_umask()
         Path(temporary).chmod(mode)
         Path(temporary).replace(target)
-    except OSError as error:
+    except (OSError, RuntimeError, ValueError) as error:  # links in a circle, and text or a name that is no UTF-8
         if temporary:
             with suppress(OSError):
                 Path(temporary).unlink()
-        raise _problem(str(path), f"this file cannot be written: {error.strerror}", "Nothing was changed") from None
+        why = getattr(error, "strerror", None) or str(error)
+        raise _problem(str(path), f"this file cannot be written: {why}", "Nothing was changed") from None
 
 
 def _umask() -> int:

@@ -4,8 +4,9 @@ import re
 from collections.abc import Collection
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
-from trainer.music.exercise import COMMON_TIME, FormStep, LadderSettings
+from trainer.music.exercise import COMMON_TIME, LADDER_BOUNDS, FormStep, LadderSettings
 from trainer.music.instrument import BASS, MAX_FRETS, MAX_STRINGS, STANDARD
 from trainer.music.key import MODES, Key
 from trainer.music.meter import Meter
@@ -13,13 +14,14 @@ from trainer.music.part import PartSettings
 from trainer.music.pitch import Pitch
 from trainer.music.problem import nearest
 from trainer.music.tempo import FASTEST_BPM, SLOWEST_BPM, Tempo
+from trainer.notation.likely import likely_key
 from trainer.notation.toml_table import Table
 
 EXERCISE_KEYS = (
     *("title", "id", "by", "licence", "tags", "key", "meter", "tempo", "tuning"),
     *("form", "parts", "ladder"),
 )
-RIFF_KEYS = ("key", "meter", "tempo", "tuning")
+RIFF_KEYS = ("key", "meter", "tempo", "tuning", "order")
 TEMPO_KEYS = ("start", "target")
 PART_KEYS = ("patch", "tuning", "capo", "frets", "level", "pan")
 LADDER_KEYS = ("step", "passes", "miss", "beyond")
@@ -72,7 +74,7 @@ def read_front(table: Table, default_id: str, patches: Collection[str] | None) -
     """
     table.check_keys(EXERCISE_KEYS, "the front matter")
     title = table.get("title", str, "")
-    if not title.strip() and not (table.report.problems and "title" in table.values):
+    if not title.strip() and table.sound and not (table.report.problems and "title" in table.values):
         table.problem("title", "the title is missing", hint='Write title = "…" between the +++ lines')
     own_id = table.get("id", str, default_id)
     if "id" in table.values and not _ID.fullmatch(own_id):
@@ -95,9 +97,7 @@ def read_front(table: Table, default_id: str, patches: Collection[str] | None) -
 
 def read_key(table: Table, default: Key) -> Key:
     """The `key` of a table."""
-    tonic = str(table.values.get("key", "")).partition(" ")[0] or "E"
-    options = [f"{tonic} {mode}" for mode in MODES]
-    return table.parse("key", Key.parse, default, f"a note and one of: {', '.join(MODES)}", options)
+    return table.parse("key", Key.parse, default, f"a note and one of: {', '.join(MODES)}", likely_key)
 
 
 def read_meter(table: Table, default: Meter) -> Meter:
@@ -141,16 +141,21 @@ def read_tuning(table: Table) -> tuple[str, ...]:
     if len(names) > MAX_STRINGS:
         table.problem("tuning", f"{len(names)} strings", f"at most {MAX_STRINGS}")
         return ()
-    return tuple(str(Pitch.parse(name)) for name in names)
+    pitches = [Pitch.parse(name) for name in names]
+    if len(names) > 2 and all(low.midi > high.midi for low, high in pairwise(pitches)):
+        low_to_high = " ".join(reversed(names))
+        table.problem("tuning", "a tuning written from high to low", "low to high", f'Write "{low_to_high}"')
+        return ()
+    return tuple(str(pitch) for pitch in pitches)
 
 
 def _form(table: Table) -> tuple[FormStep, ...]:
     steps = []
-    for text in table.texts("form"):
+    for number, text in enumerate(table.texts("form")):
         found = _TIMES.fullmatch(text.strip())
         times = int(found[2]) if found else 1
         if not 1 <= times <= MOST_TIMES:
-            table.problem("form", f'"{text}" repeats {times} times', f"x1 to x{MOST_TIMES}")
+            table.problem("form", f'"{text}" repeats {times} times', f"x1 to x{MOST_TIMES}", item=number)
             times = 1
         steps.append(FormStep(" ".join((found[1] if found else text).split()), times))
     return tuple(steps)
@@ -178,16 +183,19 @@ def _part(name: str, table: Table, patches: Collection[str] | None) -> PartSetti
 def _ladder(table: Table) -> LadderSettings:
     table.check_keys(LADDER_KEYS, "[ladder]")
     texts = {}
-    for key in ("step", "beyond"):
+    for key, written in (("step", 'bpm such as "4", or per cent such as "3%"'), ("beyond", 'per cent such as "3%"')):
+        low, high = LADDER_BOUNDS[key]
         value = table.values.get(key, "")
         text = str(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
-        if not isinstance(text, str) or (text and (not _STEP.fullmatch(text) or float(text.rstrip("%")) <= 0)):
-            table.problem(key, f'"{key}" cannot be {value!r}', 'bpm such as "4", or per cent such as "3%"')
+        if not isinstance(text, str) or (
+            text and not (_STEP.fullmatch(text) and low <= float(text.rstrip("%")) <= high)
+        ):
+            table.problem(key, f'"{key}" cannot be {value!r}', f"{written}, {low:g} to {high:g}")
             text = ""
         texts[key] = text
     return LadderSettings(
         step=texts["step"],
-        passes=table.number("passes", 1, 50, None, whole=True),
-        miss=table.number("miss", 0, 20, None, whole=True),
+        passes=table.number("passes", *LADDER_BOUNDS["passes"], None, whole=True),
+        miss=table.number("miss", *LADDER_BOUNDS["miss"], None, whole=True),
         beyond=texts["beyond"],
     )

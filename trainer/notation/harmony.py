@@ -4,26 +4,21 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.music.instrument import MAX_FRETS, Instrument
-from trainer.music.interval import NUMBER_NAMES, QUALITY_NAMES, Distance
+from trainer.music.interval import Distance
 from trainer.music.meter import Meter
-from trainer.music.part import HarmonyException, HarmonyPart, Pedal, parse_distance
+from trainer.music.part import HarmonyException, HarmonyPart, PedalNote, parse_distance
 from trainer.music.problem import nearest
 from trainer.notation.count import offset_of
 from trainer.notation.document import Block
 from trainer.notation.harmony_options import KEYS as OPTION_KEYS
 from trainer.notation.harmony_options import read_options
+from trainer.notation.likely import likely_interval
 from trainer.notation.report import Report
 from trainer.notation.toml_table import Table, read_table
 
 KEYS = ("follows", "interval", "except", "near", *OPTION_KEYS)
 EXCEPT_KEYS = ("bar", "count", "interval")
 ALLOWED = "such as third above, sixth below, perfect fourth above, octave below, pedal E3"
-
-
-def interval_words() -> tuple[str, ...]:
-    """Everything an interval can be called, for finding the nearest word."""
-    sizes = [*NUMBER_NAMES, *(f"{quality} {number}" for quality in QUALITY_NAMES.values() for number in NUMBER_NAMES)]
-    return tuple(f"{size} {way}" for size in sizes for way in ("above", "below"))
 
 
 def read_harmony(
@@ -70,38 +65,46 @@ def read_harmony(
     )
 
 
-def _distance(table: Table) -> Distance | Pedal | None:
+def _distance(table: Table) -> Distance | PedalNote | None:
     if "interval" not in table.values:
         table.problem("interval", "a harmony without an interval", hint='Write interval = "third above"')
         return None
-    return table.parse("interval", lambda text: parse_distance(" ".join(text.split())), None, ALLOWED, interval_words())
+    return table.parse("interval", lambda text: parse_distance(" ".join(text.split())), None, ALLOWED, likely_interval)
 
 
 def _exceptions(table: Table, meters: Sequence[Meter]) -> tuple[HarmonyException, ...]:
     found = []
-    for item in table.get("except", list, []):
+    for number, item in enumerate(table.get("except", list, [])):
+        if table.report.full:
+            break
         if not isinstance(item, dict) or not set(item) <= set(EXCEPT_KEYS) or len(item) != len(EXCEPT_KEYS):
             hint = 'Write except = [{ bar = 2, count = "3 &", interval = "fourth above" }]'
-            table.problem("except", "an exception needs bar, count and interval", hint=hint)
+            table.problem("except", "an exception needs bar, count and interval", hint=hint, item=number)
             continue
         bar, count, interval = item["bar"], item["count"], item["interval"]
         if not isinstance(bar, int) or isinstance(bar, bool) or not 1 <= bar <= len(meters):
-            table.problem("except", f"an exception in bar {bar!r}", f"bars 1 to {len(meters)}")
+            table.problem("except", f"an exception in bar {_short(bar)}", f"bars 1 to {len(meters)}", item=number)
             continue
         try:
             offset: Fraction = offset_of(str(count), meters[bar - 1])
         except ValueError:
-            table.problem("except", f"an exception on count {count!r}", 'a count of that bar, such as "3" or "3 &"')
+            allowed = 'a count of that bar, such as "3" or "3 &"'
+            table.problem("except", f"an exception on count {_short(count)}", allowed, item=number)
             continue
         try:
             distance = parse_distance(" ".join(str(interval).split()))
         except ValueError:
-            meant = nearest(str(interval), interval_words())
+            meant = likely_interval(str(interval))
             hint = f'Did you mean "{meant}"' if meant else ""
-            table.problem("except", f"interval {interval!r} is not known", ALLOWED, hint)
+            table.problem("except", f"interval {_short(interval)} is not known", ALLOWED, hint, item=number)
             continue
         found.append(HarmonyException(bar, offset, distance))
     return tuple(found)
+
+
+def _short(value: object) -> str:
+    """A value as TOML has it, cut where it is long."""
+    return repr(value)[:60]
 
 
 def check_circles(harmonies: Sequence[tuple[HarmonyPart, int]], report: Report) -> None:

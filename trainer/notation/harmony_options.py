@@ -38,7 +38,7 @@ def read_options(table: Table, parts: Sequence[str], bars: int) -> HarmonyOption
         parts: the names of the riff's other parts.
         bars: how many bars the riff has.
     """
-    motion = table.parse("motion", _one_of(MOTIONS), "parallel", ", ".join(MOTIONS), MOTIONS)
+    motion = table.parse("motion", _one_of(MOTIONS), "parallel", ", ".join(MOTIONS), _near_motion)
     within = table.parse("range", _range, None, 'two pitches, low to high, such as "E3 E5"')
     frets = table.parse("frets", _frets, None, f'two frets up to {MAX_FRETS}, such as "5-9"')
     none: tuple[tuple[int, int], ...] = ()
@@ -72,6 +72,10 @@ def _avoid(table: Table, parts: Sequence[str]) -> tuple[str, ...]:
             continue
         found.append(name)
     return tuple(dict.fromkeys(found))
+
+
+def _near_motion(text: str) -> str:
+    return nearest(text, MOTIONS)
 
 
 def _one_of(words: Sequence[str]) -> Callable[[str], str]:

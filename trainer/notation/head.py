@@ -6,9 +6,6 @@ sound is for `read` to say.
 
 from typing import Any, NamedTuple
 
-HEADING = r"^## +(.+?)\s*#*$"
-"""A riff's heading, a line of its own."""
-
 
 class Head(NamedTuple):
     """What is known of an exercise file without reading its tabs. All texts are safe to show."""
@@ -35,8 +32,6 @@ class Head(NamedTuple):
 def read_head(text: str, file: str, default_id: str) -> Head | None:
     """The head of a file's text; None for a text without front matter, which is no exercise."""
     # Remembered heads are listed without any of these.
-    import re
-
     from trainer.music.printable import printable
     from trainer.notation.document import front_matter, normal_lines
     from trainer.notation.front import read_front
@@ -59,6 +54,21 @@ def read_head(text: str, file: str, default_id: str) -> Head | None:
         meter=str(front.meter),
         start_bpm=float(front.tempo.start),
         target_bpm=float(front.tempo.target),
-        riffs=tuple(printable(" ".join(name.split())) for name in re.findall(HEADING, text, re.MULTILINE)),
+        riffs=tuple(printable(name) for name in _headings(text)),
         problem=str(report.problems[0]) if report.problems else "",
     )
+
+
+def _headings(text: str) -> list[str]:
+    """The names in lines that begin with two number signs and a space; signs at a line's end are no part of them."""
+    names = []
+    at = text.find("\n## ")
+    while at >= 0:
+        end = text.find("\n", at + 1)
+        words = text[at + 4 : end if end >= 0 else None].split()
+        if len(words) > 1 and not words[-1].strip("#"):
+            words.pop()
+        if words:
+            names.append(" ".join(words))
+        at = text.find("\n## ", at + 1)
+    return names

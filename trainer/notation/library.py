@@ -9,6 +9,7 @@ from trainer.music.printable import printable
 from trainer.music.problem import Problem, ProblemsError, nearest
 from trainer.notation.files import file_text, save
 from trainer.notation.head import Head, read_head
+from trainer.places import from_home
 
 TYPE_CHECKING = False  # typing's own, without waiting for typing
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ class Library:
         Raises:
             ProblemsError: where there is none, with the nearest id.
         """
-        path = Path(name).expanduser()
+        path = from_home(name)
         if path.suffix == ENDING or os.sep in name or (path.is_file() and not self._by_id(name)):
             return path
         found = self._by_id(name)

@@ -13,9 +13,14 @@ class Report:
         self.file = file
         self.problems: list[Problem] = []
 
+    @property
+    def full(self) -> bool:
+        """Whether no more is told, so that nothing more need be looked for."""
+        return len(self.problems) >= MOST
+
     def add(self, line: int, column: int, what: str, allowed: str = "", hint: str = "") -> None:
         """Note a problem; places are counted from 1, 0 for unknown."""
-        if len(self.problems) < MOST:
+        if not self.full:
             self.problems.append(Problem(self.file, line, column, what, allowed, hint))
 
     def stop_if_any(self) -> None:

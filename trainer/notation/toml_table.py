@@ -3,19 +3,24 @@
 tomllib gives values without their places, so a key's place is found again in the text when a problem needs it.
 """
 
-import re
 import tomllib
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from trainer.music.printable import is_printable
 from trainer.music.problem import nearest
 from trainer.notation.report import Report
+from trainer.notation.toml_slips import bounds_slip, item_place, syntax_slip
 from trainer.toml_place import TomlPlaces
 
 T = TypeVar("T")
 
-_AT = re.compile(r"\(at line (\d+), column (\d+)\)")
+MOST_SHOWN = 10**15
+"""Numbers below this are shown in a message."""
+MOST_TEXT = 300
+"""Characters of one text in a table, such as a title or a part's patch."""
+
 _TYPES = {str: "a text in quotes", int: "a whole number", float: "a number", list: "a list", dict: "a table"}
 
 
@@ -35,17 +40,25 @@ class Table:
             path: the keys that lead to this table.
         """
         self.values = values
+        self.sound = True
+        """False where the text could not be read, so that what is missing says nothing."""
         self.report = report
         self._text, self._first, self._path = text, first_line, path
 
-    def problem(self, key: str, what: str, allowed: str = "", hint: str = "") -> None:
-        """Report a problem at the key's place."""
-        line, column = TomlPlaces(self._text).of((*self._path, key))
+    def problem(self, key: str, what: str, allowed: str = "", hint: str = "", item: int | None = None) -> None:
+        """Report a problem at the key's place, or at that of one item (from 0) of its list."""
+        if self.report.full:
+            return
+        line, column = _places(self._text).of((*self._path, key))
+        if item is not None and line:
+            line, column = item_place(self._text.split("\n"), line, column, item)
         self.report.add(self._first + max(line, 1) - 1, column, what, allowed, hint)
 
     def check_keys(self, allowed: Sequence[str], where: str) -> None:
         """Report every key that is not allowed, with the nearest that is."""
         for key in self.values:
+            if self.report.full:
+                return
             if key not in allowed:
                 meant = nearest(key, allowed)
                 hint = f'Did you mean "{meant}"' if meant else ""
@@ -63,6 +76,9 @@ class Table:
         if isinstance(value, str) and not is_printable(value):
             self.problem(key, f'"{key}" holds a control or invisible character', hint="Write it with plain characters")
             return default
+        if isinstance(value, str) and len(value) > MOST_TEXT:
+            self.problem(key, f'"{key}" has {len(value):,} characters', f"at most {MOST_TEXT:,}")
+            return default
         return value
 
     def texts(self, key: str) -> tuple[str, ...]:
@@ -71,17 +87,31 @@ class Table:
         if not all(isinstance(item, str) and is_printable(item) for item in found):
             self.problem(key, f'"{key}" must be a list of texts in quotes')
             return ()
+        for number, item in enumerate(found):
+            if len(item) > MOST_TEXT:
+                self.problem(key, f"a text of {len(item):,} characters", f"at most {MOST_TEXT:,}", item=number)
+                return ()
         return tuple(found)
 
-    def parse(self, key: str, read: Callable[[str], T], default: T, allowed: str, options: Sequence[str] = ()) -> T:
-        """A text read by a function that raises ValueError for what it does not know."""
+    def parse(
+        self, key: str, read: Callable[[str], T], default: T, allowed: str, likely: Callable[[str], str] | None = None
+    ) -> T:
+        """A text read by a function that raises ValueError for what it does not know.
+
+        Args:
+            key: its key.
+            read: reads it.
+            default: the value where there is none, or none that can be read.
+            allowed: what may be written.
+            likely: says what was meant by a text that cannot be read; an empty string where it does not know.
+        """
         text = self.get(key, str)
         if text is None:
             return default
         try:
             return read(text)
         except ValueError:
-            meant = nearest(text, options)
+            meant = likely(text) if likely else ""
             self.problem(key, f'{key} "{text}" is not known', allowed, f'Did you mean "{meant}"' if meant else "")
             return default
 
@@ -89,7 +119,8 @@ class Table:
         """A number within bounds; the default, and a problem, if it is not."""
         value = self.get(key, int if whole else float, default)
         if value is not default and not low <= value <= high:
-            self.problem(key, f'"{key}" cannot be {value}', f"{low:g} to {high:g}")
+            shown = value if abs(value) < MOST_SHOWN else "so large a number"
+            self.problem(key, f'"{key}" cannot be {shown}', f"{low:g} to {high:g}")
             return default
         return value
 
@@ -111,14 +142,21 @@ class Table:
 
 def read_table(text: str, first_line: int, report: Report) -> Table:
     """Read TOML text that begins on a line of the file; invalid TOML is a problem and gives an empty table."""
-    try:
-        values = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        message = str(error)
-        place = _AT.search(message)
-        line, column = (int(place[1]), int(place[2])) if place else (max(1, text.count("\n")), 0)
-        what = _AT.sub("", message).strip().rstrip(".").replace("(at end of document)", "at its end").strip()
-        what = what[:1].lower() + what[1:]
-        report.add(first_line + line - 1, column, f"this is not valid TOML: {what}", hint='Write: key = "value"')
-        values = {}
-    return Table(values, text, first_line, report)
+    slip = bounds_slip(text)
+    values: dict[str, Any] = {}
+    if slip is None:
+        try:
+            values = tomllib.loads(text)
+        except (ValueError, RecursionError) as error:
+            slip = syntax_slip(text, error)
+    if slip:
+        line, column, what, hint = slip
+        report.add(first_line + line - 1, column, what, hint=hint)
+    table = Table(values, "" if slip else text, first_line, report)
+    table.sound = slip is None
+    return table
+
+
+@lru_cache(maxsize=4)
+def _places(text: str) -> TomlPlaces:
+    return TomlPlaces(text)

@@ -1,6 +1,7 @@
 """Writing an exercise as a file that reads back as the same exercise."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -26,7 +27,7 @@ def write(exercise: Exercise) -> str:
     Raises:
         ValueError: for music that the count row cannot say (finer than thirty-seconds or sextuplets).
     """
-    pieces = ["+++\n" + _front(exercise) + "+++\n"]
+    pieces = ["+++\n" + front_text(exercise) + "+++\n"]
     if exercise.prose:
         pieces.append(exercise.prose + "\n")
     for riff in exercise.riffs:
@@ -67,7 +68,8 @@ def _toml(values: dict[str, Any]) -> str:
     return tomlkit.dumps(document)
 
 
-def _front(exercise: Exercise) -> str:
+def front_text(exercise: Exercise) -> str:
+    """The TOML of an exercise's front matter."""
     form = [step.riff if step.times == 1 else f"{step.riff} x{step.times}" for step in exercise.form]
     ladder = exercise.ladder
     values = {
@@ -148,8 +150,40 @@ def harmony_text(part: HarmonyPart, riff: Riff) -> str:
     return _toml(values | option_values(part))
 
 
-def tab_lines(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...] = ()) -> list[str]:
-    """The lines of a tab block: systems of as many bars as the width allows."""
+def in_written_order(part: TabPart, riff: Riff) -> TabPart:
+    """The part with every bar that comes again as it is the first time, so that it can be written once."""
+    first = _first_times(riff)
+    return replace(part, bars=tuple(part.bars[first[number]] for number in riff.order)) if riff.order else part
+
+
+def block_lines(part: TabPart, riff: Riff, marks: tuple[TempoMark, ...] = ()) -> list[str]:
+    """The lines of a tab block as they stand in the riff's file: bars that its `order` plays again are written once.
+
+    Args:
+        part: the part; bars that come again are written as they are the first time.
+        riff: its riff.
+        marks: the riff's tempo marks, where this part writes them.
+    """
+    if not riff.order:
+        return tab_lines(part, riff, marks)
+    first, starts = _first_times(riff), riff.bar_starts
+    once = replace(riff, meters=tuple(riff.meters[index] for index in first), order=())
+    moved = tuple(
+        replace(mark, at=mark.at - starts[index] + at)
+        for index, at in zip(first, once.bar_starts, strict=False)
+        for mark in marks
+        if starts[index] <= mark.at < starts[index + 1]
+    )
+    return tab_lines(replace(part, bars=tuple(part.bars[index] for index in first)), once, moved)
+
+
+def _first_times(riff: Riff) -> list[int]:
+    """For each written bar of a riff with an order the index of the bar that plays it first."""
+    return [riff.order.index(number) for number in range(max(riff.order, default=-1) + 1)]
+
+
+def tab_lines(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...] = (), width: int = WIDTH) -> list[str]:
+    """The lines of a tab block: systems of as many bars as the width allows, one at least."""
     starts = riff.bar_starts
     systems: list[list[GridBar]] = [[]]
     first_of_system = 0
@@ -160,7 +194,7 @@ def tab_lines(part: TabPart | DrumPart, riff: Riff, marks: tuple[TempoMark, ...]
         inside = {m.at - starts[index]: m for m in marks if starts[index] <= m.at < starts[index + 1]}
         same = index > first_of_system and played[index - 1] == bar and not changes and not inside
         grid = GridBar((), {}) if same else _grid(bar, meter, inside, changes)
-        if systems[-1] and len(draw_system([*systems[-1], grid], _rows([*systems[-1], grid]))[0]) > WIDTH:
+        if systems[-1] and len(draw_system([*systems[-1], grid], _rows([*systems[-1], grid]))[0]) > width:
             systems.append([])
             first_of_system = index
             grid = _grid(bar, meter, inside, changes)

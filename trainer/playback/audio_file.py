@@ -5,6 +5,7 @@ if its peak would clip, turned down as a whole until the peak is just below full
 lose detail, since their decoders overshoot). How far it was turned down is reported.
 """
 
+import os
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from types import TracebackType
 from typing import IO, TYPE_CHECKING, NamedTuple
 
 from trainer.music.problem import Problem, ProblemsError
-from trainer.playback.new_file import new_file, refused
+from trainer.new_file import new_file, no_more_room, refused
 
 if TYPE_CHECKING:
     import numpy as np
@@ -54,7 +55,7 @@ FORMATS: dict[str, _Format] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenFile:
     """What was written."""
 
     path: Path
@@ -93,7 +94,7 @@ class AudioFile:
             if self._kept_bytes > IN_MEMORY:
                 self._move_to_disk()
 
-    def finish(self) -> Written:
+    def finish(self) -> WrittenFile:
         """Write the file. Raises ProblemsError where the system refuses, and leaves nothing behind then."""
         import numpy as np  # heavy: only where sound is written
         import soundfile
@@ -101,17 +102,18 @@ class AudioFile:
         gain = min(1.0, self._format.most / self._peak) if self._peak else 1.0
         with new_file(self.path) as temporary:
             try:
+                name = os.fsencode(temporary)  # the folder's name may be no UTF-8
                 with soundfile.SoundFile(
-                    temporary, "w", self._rate, 2, self._format.subtype, format=self._format.name
+                    name, "w", self._rate, 2, self._format.subtype, format=self._format.name
                 ) as out:
                     for sound in self._collected():
                         out.write(self._format.samples(sound * np.float32(gain) if gain != 1.0 else sound))
-                written = soundfile.info(temporary).frames
+                written = soundfile.info(name).frames
             except (soundfile.LibsndfileError, AssertionError) as error:
-                raise self._incomplete(str(error)) from error
+                raise self._incomplete(no_more_room(temporary) or str(error)) from error
             if written < self._frames:
-                raise self._incomplete("the disk may be full")
-        return Written(self.path, self._frames, self._peak, abs(20 * log10(gain)))
+                raise self._incomplete(no_more_room(temporary) or "the disk may be full")
+        return WrittenFile(self.path, self._frames, self._peak, abs(20 * log10(gain)))
 
     def _move_to_disk(self) -> None:
         try:

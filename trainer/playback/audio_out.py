@@ -8,8 +8,8 @@ from typing import Final
 from trainer.playback import drivers, fluid
 from trainer.playback.block_clock import TICKS_A_SECOND
 from trainer.playback.drivers import Buffering, NoSoundError
-from trainer.playback.patience import OutOfPatienceError, within
 from trainer.playback.synth_options import SynthOptions
+from trainer.playback.time_limit import TimeLimitError, call_within
 
 OPENING: Final = 4.0
 """Seconds that a driver may take to open its device."""
@@ -53,8 +53,8 @@ class AudioOut:
     def close(self) -> None:
         """Release the device, then delete the rest; a driver that hangs is left behind with what it holds."""
         try:
-            within(CLOSING, self._output.close)
-        except OutOfPatienceError:
+            call_within(CLOSING, self._output.close)
+        except TimeLimitError:
             return
         self.sequencer.close()
         self.synth.close()
@@ -102,12 +102,12 @@ def _try(name: str, options: SynthOptions, device: Device) -> AudioOut | None:
         raise
     sequencer = fluid.Sequencer(synth, TICKS_A_SECOND)
     try:
-        output = within(OPENING, lambda: fluid.Driver(synth))
+        output = call_within(OPENING, lambda: fluid.Driver(synth))
     except fluid.SynthError:
         sequencer.close()
         synth.close()
         return None
-    except OutOfPatienceError:
+    except TimeLimitError:
         return None  # the opening thread still holds the synth
     out = AudioOut(name, options.rate, chosen, synth, sequencer, output)
     if not _runs(sequencer):
@@ -116,7 +116,7 @@ def _try(name: str, options: SynthOptions, device: Device) -> AudioOut | None:
     return out
 
 
-def _choose(settings: fluid.Settings, driver: str, chosen: Buffering, name: str | None) -> None:
+def _choose(settings: fluid.FluidSettings, driver: str, chosen: Buffering, name: str | None) -> None:
     settings.set("audio.driver", driver)
     settings.set("audio.period-size", chosen.period)
     settings.set("audio.periods", max(2, chosen.periods))  # FluidSynth's least; not every driver looks at it

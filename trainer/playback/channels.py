@@ -9,9 +9,9 @@ of one patch.
 from dataclasses import dataclass
 
 from trainer.music.problem import Problem, ProblemsError
+from trainer.playback.channel_layout import Channel, ChannelLayout
 from trainer.playback.event import Event, Kind
 from trainer.playback.gesture import RANGE
-from trainer.playback.layout import Channel, Layout
 from trainer.playback.mix import CLICK, Mix
 from trainer.playback.piece import Piece
 from trainer.sounds.patch import Patch, Preset
@@ -66,7 +66,7 @@ class Voice:
         return _controller(127, preset.level_db - self.loudest_db)
 
 
-def lay_out(piece: Piece, rig: Rig) -> tuple[Layout, tuple[Voice, ...]]:
+def lay_out(piece: Piece, rig: Rig) -> tuple[ChannelLayout, tuple[Voice, ...]]:
     """The channels of a piece's parts and of the click, which comes last.
 
     Raises ProblemsError for a patch that the rig does not know, one that cannot play its part, and too many strings.
@@ -97,7 +97,7 @@ def lay_out(piece: Piece, rig: Rig) -> tuple[Layout, tuple[Voice, ...]]:
         problems.append(Problem("", 0, 0, what, f"at most {MOST_CHANNELS}", "Play fewer parts at once"))
     if problems:
         raise ProblemsError(problems)
-    return Layout(tuple(channels)), tuple(voices)
+    return ChannelLayout(tuple(channels)), tuple(voices)
 
 
 def set_up(voices: tuple[Voice, ...], mix: Mix) -> tuple[Event, ...]:

@@ -2,11 +2,15 @@
 
 import ctypes
 import ctypes.util
+import os
+from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
-from trainer.playback import fluid, quiet
+from trainer.playback import fluid, sound_log
 
+PIPEWIRE: Final = "pipewire"
 AUTOMATIC: Final = "auto"
 """The name that stands for the first driver that works."""
 
@@ -59,8 +63,8 @@ _UNASKED: Final = ("sdl2", "opensles", "oboe")  # need an initialisation of thei
 
 def audio_drivers() -> tuple[str, ...]:
     """The audio drivers that the installed libfluidsynth offers, best first. Raises LibraryMissingError."""
-    quiet.hush()
-    settings = fluid.Settings()
+    sound_log.hush()
+    settings = fluid.FluidSettings()
     try:
         offered = [name for name in settings.options("audio.driver") if name not in _SILENT]
     finally:
@@ -69,19 +73,16 @@ def audio_drivers() -> tuple[str, ...]:
     return tuple(sorted(offered, key=lambda name: (ranks.get(name, len(ranks)), name)))
 
 
-def audio_devices(driver: str) -> tuple[str, ...]:
-    """The device names that FluidSynth lists for a driver; empty where it lists none. Raises LibraryMissingError."""
-    quiet.hush()
-    settings = fluid.Settings()
-    try:
-        return settings.options(f"audio.{driver}.device")
-    finally:
-        settings.close()
-
-
 def to_try(driver: str) -> tuple[str, ...]:
-    """The drivers to try for a name: itself, or every one that may work by itself. Raises NoSoundError."""
+    """The drivers to try for a name: itself, or every one that may work by itself. Raises NoSoundError.
+
+    PipeWire's is not tried where no PipeWire runs: its library would say so on the terminal, where nothing can stop it.
+    """
     offered = audio_drivers()
+    if PIPEWIRE in offered and not pipewire_runs(os.environ):
+        if driver == PIPEWIRE:
+            raise NoSoundError("PipeWire is not running. Start it, or choose another audio driver.")
+        offered = tuple(name for name in offered if name != PIPEWIRE)
     if driver == AUTOMATIC:
         return tuple(name for name in offered if name not in _UNASKED)
     if driver not in offered:
@@ -89,6 +90,18 @@ def to_try(driver: str) -> tuple[str, ...]:
             f"There is no audio driver {driver!r} here. Choose one of: {', '.join(offered)}, {AUTOMATIC}."
         )
     return (driver,)
+
+
+def pipewire_runs(environment: Mapping[str, str]) -> bool:
+    """Whether a PipeWire daemon has its socket where PipeWire's clients look for it.
+
+    Args:
+        environment: the variables that name the socket and its folder, as PipeWire's client library reads them
+            (`PIPEWIRE_REMOTE`, `PIPEWIRE_RUNTIME_DIR`, `XDG_RUNTIME_DIR`).
+    """
+    name = environment.get("PIPEWIRE_REMOTE") or "pipewire-0"
+    folders = (environment.get(key) for key in ("PIPEWIRE_RUNTIME_DIR", "XDG_RUNTIME_DIR"))
+    return any((Path(folder) / name).is_socket() for folder in (*folders, "/run/pipewire") if folder)
 
 
 def buffering(driver: str, period: int | None = None, periods: int | None = None) -> Buffering:
@@ -102,12 +115,12 @@ def jack_server() -> tuple[int, int] | None:
 
     FluidSynth takes on JACK's rate only after it has made the synth, without telling.
     """
-    quiet.hush_system()
+    sound_log.hush_system()
     name = ctypes.util.find_library("jack")
     if name is None:
         return None
     jack = ctypes.CDLL(name)
-    quiet.hush_system()
+    sound_log.hush_system()
     jack.jack_client_open.restype = ctypes.c_void_p
     jack.jack_client_open.argtypes = (ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p)
     for asked in (jack.jack_get_sample_rate, jack.jack_get_buffer_size, jack.jack_client_close):

@@ -64,13 +64,11 @@ _OPTION_CALLBACK = ctypes.CFUNCTYPE(None, _p, _s, _s)
 _MISSING: Final[dict[str, tuple[Any, tuple[Any, ...]]]] = {
     "fluid_version_str": (_s, ()),
     "fluid_free": (None, (_p,)),
-    "fluid_is_soundfont": (_i, (_s,)),
     "fluid_settings_foreach_option": (None, (_p, _s, _p, _OPTION_CALLBACK)),
     "fluid_synth_write_float": (_i, (_p, _i, _p, _i, _i, _p, _i, _i)),
     "fluid_synth_nwrite_float": (_i, (_p, _i, _p, _p, _p, _p)),
     "fluid_synth_set_gain": (None, (_p, ctypes.c_float)),
     "fluid_synth_set_polyphony": (_i, (_p, _i)),
-    "fluid_synth_pitch_wheel_sens": (_i, (_p, _i, _i)),
     "fluid_synth_get_cpu_load": (_d, (_p,)),
     "fluid_sequencer_remove_events": (None, (_p, ctypes.c_short, ctypes.c_short, _i)),
     "fluid_sequencer_register_client": (ctypes.c_short, (_p, _s, _p, _p)),
@@ -119,12 +117,7 @@ def version() -> str:
     return str(_library().fluid_version_str().decode())
 
 
-def is_soundfont(path: Path) -> bool:
-    """Whether the file begins like a SoundFont. Raises LibraryMissingError."""
-    return bool(_library().fluid_is_soundfont(bytes(path)))
-
-
-class Settings:
+class FluidSettings:
     """FluidSynth's settings, by their documented names (https://www.fluidsynth.org/api/settings_index.html)."""
 
     def __init__(self, **values: str | int | float) -> None:
@@ -193,7 +186,7 @@ class Synth:
     FluidSynth refuses, except where it says otherwise.
     """
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: FluidSettings) -> None:
         """Raises SynthError when FluidSynth cannot make a synth from the settings."""
         self.settings = settings
         self._functions = _module()
@@ -229,16 +222,6 @@ class Synth:
         """The number of the bank loaded last."""
         return self._bank
 
-    def preset_name(self, bank: int, program: int) -> str | None:
-        """The name of a preset in the sound bank loaded last; None where it has none there."""
-        if self._bank is None:
-            return None
-        font = self._functions.fluid_synth_get_sfont_by_id(self.pointer, self._bank)
-        preset = font and self._functions.fluid_sfont_get_preset(font, bank, program)
-        if not preset:
-            return None
-        return str(self._functions.fluid_preset_get_name(preset).decode(errors="replace"))
-
     def do(self, event: Event) -> None:
         """Carry out an event at once, whatever its frame. A CLICK is not the synth's: KeyError."""
         self._act[event.kind](event.channel, event.one, event.two)
@@ -259,10 +242,6 @@ class Synth:
         """Set the pitch wheel, 0 to 16383, 8192 at rest; exact but for the outermost 1/128."""
         self._functions.fluid_synth_pitch_bend(self.pointer, channel, _bent(wheel))
 
-    def bend_range(self, channel: int, semitones: int) -> None:
-        """How far the wheel bends."""
-        self._raw.fluid_synth_pitch_wheel_sens(self.pointer, channel, semitones)
-
     def program(self, channel: int, bank: int, program: int) -> bool:
         """Select a preset of the bank loaded last; where it has none, what FluidSynth takes instead, and False."""
         if self._bank is not None:
@@ -277,10 +256,6 @@ class Synth:
         """Set the master gain, 0 to 10; FluidSynth's own default is 0.2."""
         self._raw.fluid_synth_set_gain(self.pointer, gain)
 
-    def polyphony(self, voices: int) -> None:
-        """Set how many voices may sound at once."""
-        self._raw.fluid_synth_set_polyphony(self.pointer, voices)
-
     def voices(self) -> int:
         """How many voices sound now."""
         return int(self._functions.fluid_synth_get_active_voice_count(self.pointer))
@@ -288,10 +263,6 @@ class Synth:
     def load(self) -> float:
         """The share of real time that rendering took lately, in per cent."""
         return float(self._raw.fluid_synth_get_cpu_load(self.pointer))
-
-    def notes_off(self, channel: int = -1) -> None:
-        """Release all notes of a channel; -1 is every channel."""
-        self._functions.fluid_synth_all_notes_off(self.pointer, channel)
 
     def sounds_off(self, channel: int = -1) -> None:
         """End all notes of a channel without their release; -1 is every channel."""

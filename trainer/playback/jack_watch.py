@@ -9,7 +9,7 @@ import itertools
 import os
 from typing import Any, Final
 
-from trainer.playback import quiet
+from trainer.playback import sound_log
 
 _CALLBACK: Final = ctypes.CFUNCTYPE(None, ctypes.c_void_p, use_errno=True)
 _NO_START_SERVER: Final = 1  # JackNoStartServer, jack/types.h
@@ -25,7 +25,7 @@ class JackWatch:
         self._jack: Any = None
         self._client: int | None = None
         self._callback = _CALLBACK(self._note)
-        for path in quiet.loaded("libjack"):
+        for path in sound_log.loaded("libjack"):
             if self._watch(ctypes.CDLL(path)):
                 return
 

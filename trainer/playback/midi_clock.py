@@ -34,10 +34,6 @@ class MidiClock:
         self._running = False
         """Whether machines that follow have been told to start, as far as messages have been made."""
 
-    def stand_still(self) -> None:
-        """Machines that follow stand still: the next pass must start them."""
-        self._running = False
-
     def fill(self, stretch: Stretch, limit: int) -> None:
         """Make the clocks of a stretch that come before a frame."""
         begin = Fraction(0) if stretch.counting_in else self._timeline.piece.bars[stretch.loop.first].at

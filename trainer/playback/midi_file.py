@@ -1,9 +1,9 @@
 """The Standard MIDI File sink: type 1, 960 ticks in a quarter, one named track for each part.
 
 A file is a sink on a virtual clock: the transport plays into it as into any other, and when that has ended, frames
-are turned back into ticks (`midi_place`). Strings are folded to one channel a part, and programs are General MIDI's
-own, so that any player can play it. The first track holds title, tempos, meters, keys, and a marker where each riff
-begins.
+are turned back into ticks (`midi_place`). Each string that sounds has a channel of its own (`file_channels`), and
+programs are General MIDI's own, so that any player can play it. The first track holds title, tempos, meters, keys, and
+a marker where each riff begins.
 """
 
 from collections.abc import Callable, Sequence
@@ -15,12 +15,13 @@ from typing import TYPE_CHECKING
 from trainer.music.key import Key
 from trainer.music.meter import Meter
 from trainer.music.printable import printable
+from trainer.new_file import new_file
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.event import Event, Kind
+from trainer.playback.file_channels import FileChannels
 from trainer.playback.frame_map import FrameMap, round_half_up
-from trainer.playback.layout import Layout
 from trainer.playback.midi_place import PPQ, Places, Played, tick_of
 from trainer.playback.mix import CLICK
-from trainer.playback.new_file import new_file
 from trainer.playback.plan import Plan
 from trainer.playback.port_fold import Fold
 from trainer.playback.render import NextShare, click_keys
@@ -48,7 +49,7 @@ class MidiFileSink:
     """Keeps every event that is sent to it; its clock goes where it is told to."""
 
     def __init__(self) -> None:
-        self.layout = Layout(())
+        self.layout = ChannelLayout(())
         self.set_up: list[Event] = []
         """What prepares the channels."""
         self.events: list[Event] = []
@@ -73,7 +74,7 @@ class MidiFileSink:
         """Put the clock on."""
         self._now += frames
 
-    def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
+    def prepare(self, layout: ChannelLayout, events: Sequence[Event]) -> None:
         """Begin anew with a layout."""
         self.layout, self.set_up, self.events = layout, list(events), []
 
@@ -106,9 +107,13 @@ class MidiWritten:
     """Without the click's."""
     ticks: int
     passes: tuple[PassReport, ...]
+    folded: tuple[str, ...]
+    """Parts whose strings share one channel, because a file has too few: a bend there bends the whole chord."""
 
 
-def render_midi(timeline: Timeline, plan: Plan, path: Path, next_share: NextShare | None = None) -> MidiWritten:
+def render_midi(
+    timeline: Timeline, plan: Plan, path: Path, next_share: NextShare | None = None, fold: bool = False
+) -> MidiWritten:
     """Play a plan to its end into a Standard MIDI File.
 
     Args:
@@ -116,6 +121,7 @@ def render_midi(timeline: Timeline, plan: Plan, path: Path, next_share: NextShar
         plan: how; its passes must have an end.
         path: the new file; it takes the place of an old one only when it is complete.
         next_share: as in `Transport`.
+        fold: one channel for each part, in place of one for each string.
 
     Raises:
         ProblemsError: the file cannot be written.
@@ -130,12 +136,13 @@ def render_midi(timeline: Timeline, plan: Plan, path: Path, next_share: NextShar
         sink.move(RATE // 4)
     played = _played(timeline, plan, reports)
     places = Places(played)
-    tracks = [_conductor(timeline, plan, played, places), *_tracks(timeline, sink, places)]
+    numbers = FileChannels.of(sink.layout, sink.events, fold)
+    tracks = [_conductor(timeline, plan, played, places), *_tracks(timeline, sink, places, numbers.numbers)]
     end = tick_of(played[-1].until)
     with new_file(path) as temporary:
         _save(tracks, end, temporary)
     notes = sum(event.kind is Kind.NOTE_ON for event in sink.events)
-    return MidiWritten(path, notes, end, tuple(reports))
+    return MidiWritten(path, notes, end, tuple(reports), numbers.folded)
 
 
 def _played(timeline: Timeline, plan: Plan, reports: Sequence[PassReport]) -> list[Played]:
@@ -205,8 +212,15 @@ def _key_signature(key: Key) -> "list[Message]":
     return [MetaMessage("key_signature", key=names[key.sharps + 7])]
 
 
-def _tracks(timeline: Timeline, sink: MidiFileSink, places: Places) -> list[list[_Timed]]:
-    """A track for each part that sounds; the click's is last."""
+def _tracks(timeline: Timeline, sink: MidiFileSink, places: Places, numbers: dict[int, int]) -> list[list[_Timed]]:
+    """A track for each part that sounds; the click's is last.
+
+    Args:
+        timeline: what was played.
+        sink: what came of it.
+        places: the tick of each frame.
+        numbers: the MIDI channel of each channel that sounds.
+    """
     from mido import MetaMessage
 
     fold = Fold()
@@ -218,30 +232,36 @@ def _tracks(timeline: Timeline, sink: MidiFileSink, places: Places) -> list[list
     def add(part: str, tick: int, messages: Sequence[tuple[int, ...]]) -> None:
         tracks[part] += [(tick, _message(each)) for each in messages if not _selects_bank(each)]
 
-    for event in _first_settings(timeline, sink.set_up):
-        channel = channels[event.channel]
-        add(channel.part, 0, fold.messages(event.kind, event.channel, channel.outside, event.one, event.two))
+    for event in _first_settings(timeline, sink.set_up, numbers):
+        number = numbers[event.channel]
+        add(channels[event.channel].part, 0, fold.messages(event.kind, event.channel, number, event.one, event.two))
     sounding = set()
     ends = _click_ends(sink.events, places)
     keys = click_keys(timeline)
     for event in sink.events:
-        channel, tick = channels[event.channel], places.tick(event.frame)
+        if event.channel not in numbers:
+            continue  # a string that never sounds
+        number, part, tick = numbers[event.channel], channels[event.channel].part, places.tick(event.frame)
         if event.kind is Kind.CLICK:
             key = keys.accented if event.one else keys.plain
-            add(CLICK, tick, [(0x90 | channel.outside, key, event.two)])
-            add(CLICK, ends[event.frame], [(0x80 | channel.outside, key, 64)])
+            add(CLICK, tick, [(0x90 | number, key, event.two)])
+            add(CLICK, ends[event.frame], [(0x80 | number, key, 64)])
         else:
             plain = _plain(event)
-            add(channel.part, tick, fold.messages(event.kind, event.channel, channel.outside, plain.one, plain.two))
+            add(part, tick, fold.messages(event.kind, event.channel, number, plain.one, plain.two))
         if event.kind in (Kind.NOTE_ON, Kind.CLICK):
-            sounding.add(channel.part)
+            sounding.add(part)
     return [track for part, track in tracks.items() if part in sounding]
 
 
-def _first_settings(timeline: Timeline, set_up: Sequence[Event]) -> list[Event]:
-    """Of what prepares the synth's channels, what one channel for each part needs; none for the click."""
-    firsts = {voice.channels[0] for voice in timeline.voices if voice.part != CLICK}
-    mine = [event for event in set_up if event.channel in firsts]
+def _first_settings(timeline: Timeline, set_up: Sequence[Event], numbers: dict[int, int]) -> list[Event]:
+    """What prepares the file's channels, each once: with its part's first string on it; nothing for the click."""
+    firsts: dict[int, int] = {}
+    for voice in timeline.voices:
+        for channel in voice.channels if voice.part != CLICK else ():
+            if channel in numbers:
+                firsts.setdefault(numbers[channel], channel)
+    mine = [event for event in set_up if event.channel in firsts.values()]
     programs = {event.channel: event for event in mine if event.kind is Kind.PROGRAM}
     return [_plain(event) for event in mine if event.kind is not Kind.PROGRAM or event is programs[event.channel]]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal, cast
 
-from trainer.playback import quiet
+from trainer.playback import sound_log
 from trainer.playback.fluid import LibraryMissingError
 from trainer.playback.port_names import PortError, choose_port, no_such_port
 
@@ -67,7 +67,7 @@ def _number(system: str) -> int:
 
 
 def _log_error(kind: int, message: str, _data: object) -> None:
-    quiet.write_log("RtMidi", f"{message} ({kind})")
+    sound_log.write_log("RtMidi", f"{message} ({kind})")
 
 
 def _client(direction: _Direction, system: str, name: str) -> "rtmidi.MidiOut | rtmidi.MidiIn | None":
@@ -77,13 +77,13 @@ def _client(direction: _Direction, system: str, name: str) -> "rtmidi.MidiOut | 
     """
     import rtmidi
 
-    quiet.hush_system()
+    sound_log.hush_system()
     kind = rtmidi.MidiOut if direction == "output" else rtmidi.MidiIn
     for again in (system == "alsa" and _ALSA.exists(), False):
         try:
             client = kind(_number(system), name)
         except rtmidi.RtMidiError as error:
-            quiet.write_log("RtMidi", str(error))
+            sound_log.write_log("RtMidi", str(error))
             if not again:
                 return None
             time.sleep(0.05)

@@ -9,7 +9,12 @@ CLICK = "click"
 
 @dataclass(frozen=True, slots=True)
 class Mix:
-    """A setting of the mixer; parts it does not mention are heard as their patch and the exercise say."""
+    """A setting of the mixer; parts it does not mention are heard as their patch and the exercise say.
+
+    >>> mix = Mix().without("guitar 2").with_level("bass", -6)
+    >>> mix.heard("guitar 2"), mix.level_db("bass"), mix.pan("bass")
+    (False, -6, None)
+    """
 
     unheard: frozenset[str] = frozenset()
     """Parts that are silent."""

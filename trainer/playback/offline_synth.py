@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.event import Event, Kind
 from trainer.playback.fluid import BLOCK, Synth
-from trainer.playback.layout import Layout
 from trainer.playback.mix import CLICK
 from trainer.playback.synth_options import SynthOptions
 from trainer.playback.synth_sink import ClickKeys
@@ -63,7 +63,7 @@ class OfflineSynth:
         """How many frames have been rendered."""
         return self._frame
 
-    def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
+    def prepare(self, layout: ChannelLayout, events: Sequence[Event]) -> None:
         """Reset every channel and carry out `events` at once."""
         self._queue.clear()
         self._clicking.clear()

@@ -26,11 +26,6 @@ class PlayedRiff:
     first_bar: int
     """The index of its first bar in the piece."""
 
-    @property
-    def end_bar(self) -> int:
-        """The index of the bar after its last one."""
-        return self.first_bar + len(self.riff.meters)
-
 
 @dataclass(frozen=True, slots=True)
 class PieceBar:
@@ -54,7 +49,11 @@ class PieceBar:
 
 @dataclass(frozen=True, slots=True)
 class Loop:
-    """A range of bars, both ends included, counted from 0 through the piece."""
+    """A range of bars, both ends included, counted from 0 through the piece.
+
+    >>> Loop(2, 3).bars, 2 in Loop(2, 3), 4 in Loop(2, 3)
+    (2, True, False)
+    """
 
     first: int
     last: int
@@ -134,11 +133,6 @@ class Piece:
     def riff_of(self, bar: int) -> PlayedRiff:
         """The riff that the bar with this index belongs to."""
         return self.riffs[self.bars[bar].riff]
-
-    def bars_of(self, riff: int) -> Loop:
-        """The bars of the riff with this index."""
-        played = self.riffs[riff]
-        return Loop(played.first_bar, played.end_bar - 1)
 
     def target_bpm(self, bar: int) -> Fraction:
         """The tempo of a bar's riff at its target, in bpm."""

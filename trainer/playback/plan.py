@@ -14,7 +14,13 @@ MOST_COUNT_IN = 4
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """How a transport begins; its methods change all of this while it plays."""
+    """How a transport plays; `Transport.change` takes another one while it plays, all but `human_seed`.
+
+    >>> from dataclasses import replace
+    >>> plan = Plan(Loop(0, 3), share=Fraction(3, 5), passes=None, count_in=1)
+    >>> replace(plan, share=Fraction(4, 5)).loop.bars
+    4
+    """
 
     loop: Loop
     """The bars of a pass."""

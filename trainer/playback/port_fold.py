@@ -47,6 +47,7 @@ class Fold:
         self._wheel: dict[int, int] = {}
         self._programs: dict[int, tuple[int, int]] = {}
         self._controls: dict[tuple[int, int], int] = {}
+        self._resting: set[int] = set()  # outside channels on which nothing sounded at the last `centre_resting`
 
     def messages(self, kind: int, inside: int, outside: int, one: int, two: int) -> list[Message]:
         """What to send for an event of channel `inside`, folded to the MIDI channel `outside`."""
@@ -120,6 +121,21 @@ class Fold:
         self._holders.clear()
         self._struck.clear()
         return sent
+
+    def centre_resting(self) -> list[Message]:
+        """Put the wheels back to rest of channels on which nothing sounds, as at the last call of this.
+
+        So a stop in the middle of a bend leaves no synth out of tune, and what dies away is not bent at once.
+        """
+        sounding = {outside for outside, _ in self._struck}
+        resting = {outside for outside, wheel in self._wheel.items() if wheel != REST} - sounding
+        again, self._resting = resting & self._resting, resting
+        return [message for outside in sorted(again) for message in self._turn(outside, REST)]
+
+    @staticmethod
+    def all_centred() -> list[Message]:
+        """The wheel at rest, for every channel: whoever ends, or takes over from one that was killed, sends it."""
+        return [(_BEND | outside, REST & 0x7F, REST >> 7) for outside in range(16)]
 
     def centre(self) -> list[Message]:
         """Put every wheel that is turned back to rest."""

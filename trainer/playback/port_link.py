@@ -4,12 +4,13 @@ import os
 import select
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Sequence
 from typing import IO, Final, cast
 
-from trainer.places import PACKAGE
-from trainer.playback import quiet
+from trainer import own_process
+from trainer.playback import sound_log
 from trainer.playback.port_names import PortError
 from trainer.playback.sink import SinkGoneError
 
@@ -33,19 +34,9 @@ class PortLink:
         """Start the process and wait until it has opened the port. Raises PortError."""
         if sys.platform == "win32":
             raise PortError("Playing on a MIDI port works on Linux and macOS only. Play on the synth, or to a file.")
-        command = [sys.executable, "-m", "trainer.playback.port_process", "--system", system]
-        command += ["--virtual"] if virtual else []
-        paths = [str(PACKAGE.parent), *filter(None, [os.environ.get("PYTHONPATH")])]
-        with quiet.open_log() as log:
-            self._process = subprocess.Popen(  # noqa: S603  # our own module, with the player's words as arguments
-                [*command, *options, "--", name],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=log,
-                env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},
-                start_new_session=True,  # the terminal's Ctrl-C is its owner's to handle
-                bufsize=0,
-            )
+        self._words = ["--system", system, *(["--virtual"] if virtual else []), *options, "--", name]
+        self._virtual = virtual
+        self._process = self._start()
         self._to = cast(IO[bytes], self._process.stdin)
         self._from = cast(IO[bytes], self._process.stdout)
         os.set_blocking(self._to.fileno(), False)
@@ -55,6 +46,10 @@ class PortLink:
         self._heard = time.monotonic()
         self.port = self._await_ready(name)
         """The name of the port that was opened."""
+
+    def _start(self) -> "subprocess.Popen[bytes]":
+        with sound_log.open_log() as log:
+            return own_process.start("trainer.playback.port_process", self._words, stderr=log)
 
     def _await_ready(self, name: str) -> str:
         end = time.monotonic() + OPENING
@@ -96,6 +91,12 @@ class PortLink:
             raise SinkGoneError(self._gone)
 
     def _ended(self) -> str:
+        """Why the process says nothing more; one that was killed has another one end its notes."""
+        if not self._virtual and self._process.poll() not in (None, 0, 3):
+            successor = self._start()  # it ends every note and goes, because its pipe has ended
+            cast(IO[bytes], successor.stdin).close()
+            cast(IO[bytes], successor.stdout).close()
+            threading.Thread(target=successor.wait, name="port end", daemon=True).start()
         return f"The process that served the MIDI port {self.port!r} has ended. Start again."
 
     def write(self, data: bytes) -> None:

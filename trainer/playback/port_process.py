@@ -2,9 +2,9 @@
 
 It does nothing else, so nothing makes it late: no screen, no cyclic garbage collector (most of the lateness of a Python
 thread, see `tests/benchmarks/port_jitter.py`), a real-time schedule where the system allows one. It waits for absolute
-times. Whatever ends it (the pipe's end because its owner closed it or died, a signal, a port that is gone), it ends
-every note first. On descriptor 1 it says `failed SENTENCE`, or `ready SYSTEM NAME`, then `alive` twice a second, and at
-last perhaps `gone SENTENCE`.
+times. Whatever ends it (the pipe's end because its owner closed it or died, a signal), it ends every note and centres
+every wheel first; it does so too when its owner is put to sleep (Ctrl-Z; seen on Linux only). On descriptor 1 it says
+`failed SENTENCE`, or `ready SYSTEM NAME`, then `alive` twice a second, and at last perhaps `gone SENTENCE`.
 """
 
 import argparse
@@ -27,8 +27,8 @@ from trainer.playback.jack_watch import JackWatch
 from trainer.playback.midi_ports import AUTOMATIC, open_output
 from trainer.playback.port_fold import Fold, Message
 from trainer.playback.port_names import PortError
-from trainer.playback.port_wire import LAYOUT, Order, Record
-from trainer.playback.punctual import keep_time
+from trainer.playback.port_records import RECORD_FORMAT, PortCommand, PortRecord
+from trainer.playback.real_time import run_punctually
 
 if TYPE_CHECKING:
     import rtmidi
@@ -72,16 +72,17 @@ class PortLoop:
         self.stamps: array.array[int] | None = None
         """Where to note when each record was due and when it was sent."""
         self._fold = Fold()
-        self._queue: list[tuple[int, int, Record]] = []
+        self._queue: list[tuple[int, int, PortRecord]] = []
         self._count = 0
         self._looked_ns = time.monotonic_ns()
         self._owner = os.getppid()
+        self._asleep = False
         self._unread = bytearray()
 
     def run(self, tell: Callable[[str], None]) -> str | None:
         """Serve until the pipe ends. What the owner should be told: None, or why the port is gone."""
         while True:
-            while len(self._unread) >= LAYOUT.size:
+            while len(self._unread) >= RECORD_FORMAT.size:
                 self._take_in()
                 self._send_due()
             wait = self._wait_ns()
@@ -94,6 +95,7 @@ class PortLoop:
                 if os.getppid() != self._owner:
                     return None
                 tell("alive")
+                self._rest()
                 if not self._still_there():
                     return f"The MIDI port {self._name!r} is no longer there. Connect it again, and start again."
 
@@ -108,14 +110,14 @@ class PortLoop:
         return bool(got)
 
     def _take_in(self) -> None:
-        whole = min(len(self._unread) // LAYOUT.size, _PARSED_AT_ONCE) * LAYOUT.size
-        for fields in LAYOUT.iter_unpack(self._unread[:whole]):
-            record = Record(*fields)
-            if record.kind == Order.WITHDRAW:
+        whole = min(len(self._unread) // RECORD_FORMAT.size, _PARSED_AT_ONCE) * RECORD_FORMAT.size
+        for fields in RECORD_FORMAT.iter_unpack(self._unread[:whole]):
+            record = PortRecord(*fields)
+            if record.kind == PortCommand.WITHDRAW:
                 self._withdraw(record.due_ns)
-            elif record.kind == Order.SILENCE:
+            elif record.kind == PortCommand.SILENCE:
                 self.silence()
-            elif record.kind == Order.RESET:
+            elif record.kind == PortCommand.RESET:
                 self.silence()
                 self._send(self._fold.centre())
                 self._fold.forget()
@@ -129,7 +131,7 @@ class PortLoop:
         ]
         heapq.heapify(self._queue)
 
-    def _queue_up(self, record: Record) -> None:
+    def _queue_up(self, record: PortRecord) -> None:
         heapq.heappush(self._queue, (record.due_ns, self._count, record))
         self._count += 1
 
@@ -148,12 +150,12 @@ class PortLoop:
                 self.stamps.append(due)
                 self.stamps.append(time.monotonic_ns())
 
-    def _messages(self, record: Record) -> Sequence[Message]:
+    def _messages(self, record: PortRecord) -> Sequence[Message]:
         due, kind, inside, outside, one, two = record
-        if kind == Order.RAW:
+        if kind == PortCommand.RAW:
             return [(outside, one, two)[:inside]]
         if kind == _CLICK:
-            self._queue_up(Record(due + CLICK_NS, _CLICK_END, inside, outside, one, 0))
+            self._queue_up(PortRecord(due + CLICK_NS, _CLICK_END, inside, outside, one, 0))
             kind = Kind.NOTE_ON
         elif kind == _CLICK_END:
             kind = Kind.NOTE_OFF
@@ -170,6 +172,19 @@ class PortLoop:
         self._queue.clear()
         self._send(self._fold.silence())
 
+    def centre(self) -> None:
+        """Put every wheel back to rest."""
+        self._send(self._fold.centre())
+        self._send(self._fold.all_centred())
+
+    def _rest(self) -> None:
+        """Leave nothing bent where nothing sounds, and nothing sounding where the owner sleeps."""
+        was_asleep, self._asleep = self._asleep, _is_stopped(self._owner)
+        if self._asleep and not was_asleep:
+            self.silence()
+            self.centre()
+        self._send(self._fold.centre_resting())
+
     def _time_to_look(self) -> bool:
         now = time.monotonic_ns()
         waited = now - self._looked_ns
@@ -182,6 +197,15 @@ class PortLoop:
         if self._watch is not None and self._watch.ended:
             return False
         return self._virtual or self._name in self._port.get_ports()
+
+
+def _is_stopped(process: int) -> bool:
+    """Whether a process has been stopped by a signal, as by Ctrl-Z; False where the system does not tell."""
+    try:
+        state = Path(f"/proc/{process}/stat").read_bytes().rpartition(b")")[2].split()[0]
+    except (OSError, IndexError):
+        return False
+    return state in (b"T", b"t")
 
 
 def _stop(_number: int, _frame: FrameType | None) -> None:
@@ -204,11 +228,13 @@ def _arguments() -> argparse.Namespace:
 
 
 def _end(port: "rtmidi.MidiOut", loop: PortLoop) -> None:
-    """End every note and give the messages the time to leave."""
+    """End every note, centre every wheel, and give the messages the time to leave."""
     with contextlib.suppress(_StopError):
         for _ in range(FAREWELLS):
             loop.silence()
             time.sleep(LINGER)
+            loop.centre()
+        time.sleep(LINGER)
         port.close_port()
 
 
@@ -229,7 +255,7 @@ def main() -> int:
     loop = PortLoop(port, opened.name, arguments.virtual, JackWatch() if opened.system == "jack" else None)
     if arguments.stamps:
         loop.stamps = array.array("q")
-    keep_time(real_time=not arguments.ordinary)
+    run_punctually(real_time=not arguments.ordinary)
     gone = None
     try:
         _tell(owner, f"ready {opened.system} {opened.name}")

@@ -11,11 +11,11 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Final
 
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Layout
 from trainer.playback.midi_ports import AUTOMATIC
 from trainer.playback.port_link import PortLink
-from trainer.playback.port_wire import Order, Record, pack
+from trainer.playback.port_records import PortCommand, PortRecord, pack
 from trainer.playback.sink import SinkGoneError
 from trainer.playback.synth_sink import ClickKeys
 
@@ -24,6 +24,12 @@ RATE: Final = 48000
 
 AHEAD: Final = RATE // 100
 """A batch takes under a millisecond to the other process; ten leave room for a busy machine."""
+
+ASLEEP_NS: Final = 2_000_000_000
+"""So long without a look at the clock means that the program slept: a transport looks every 20 ms."""
+
+AWAKE_NS: Final = 250_000_000
+"""What of that counts: as far as a transport has handed over, its events have been carried out."""
 
 WOOD_BLOCKS: Final = ClickKeys(plain=77, accented=76)
 """General MIDI's low and high wood block: every outside drum kit has them; it may lack a metronome."""
@@ -61,7 +67,7 @@ class PortSink:
         self._outside: tuple[int, ...] = ()
         self._link = PortLink(name, system, virtual, options)
         self._closed = False
-        self._origin_ns = clock_ns()
+        self._origin_ns = self._looked_ns = clock_ns()
 
     @property
     def rate(self) -> int:
@@ -79,29 +85,36 @@ class PortSink:
         return self._link.port
 
     def now(self) -> int:
-        """The frame by the system's steady clock. Raises SinkGoneError."""
-        with self._lock:
-            self._link.check()
-        return (self._clock_ns() - self._origin_ns) * RATE // 1_000_000_000
+        """The frame by the system's steady clock, without the time that the program slept. Raises SinkGoneError.
 
-    def _write(self, records: list[Record]) -> None:
+        So nothing that was missed in a sleep (Ctrl-Z) is sent at once after it, and no pass is counted in it.
+        """
+        with self._lock:
+            now = self._clock_ns()
+            if now - self._looked_ns > ASLEEP_NS:
+                self._origin_ns += now - self._looked_ns - AWAKE_NS
+            self._looked_ns = now
+            self._link.check()
+            return (now - self._origin_ns) * RATE // 1_000_000_000
+
+    def _write(self, records: list[PortRecord]) -> None:
         self._link.write(pack(records))
 
     def _due_ns(self, frame: int) -> int:
         return self._origin_ns + frame * 1_000_000_000 // RATE
 
-    def _record(self, event: Event, due_ns: int) -> Record:
+    def _record(self, event: Event, due_ns: int) -> PortRecord:
         outside = self._outside[event.channel]
         if event.kind is Kind.CLICK:
             key = self._click.accented if event.one else self._click.plain
-            return Record(due_ns, Kind.CLICK, event.channel, outside, key, event.two)
-        return Record(due_ns, event.kind, event.channel, outside, event.one, event.two)
+            return PortRecord(due_ns, Kind.CLICK, event.channel, outside, key, event.two)
+        return PortRecord(due_ns, event.kind, event.channel, outside, event.one, event.two)
 
-    def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
+    def prepare(self, layout: ChannelLayout, events: Sequence[Event]) -> None:
         """Silence everything, fold as `layout` says from now on, and send `events` at once. Raises SinkGoneError."""
         with self._lock:
             self._outside = tuple(channel.outside for channel in layout.channels)
-            reset = Record(0, Order.RESET, 0, 0, 0, 0)
+            reset = PortRecord(0, PortCommand.RESET, 0, 0, 0, 0)
             self._write([reset, *(self._record(event, 0) for event in events)])
 
     def send(self, events: Sequence[Event]) -> None:
@@ -118,28 +131,23 @@ class PortSink:
             records = []
             for frame, message in messages:
                 padded = message.ljust(3, b"\0")
-                records.append(Record(self._due_ns(frame), Order.RAW, len(message), *padded))
+                records.append(PortRecord(self._due_ns(frame), PortCommand.RAW, len(message), *padded))
             self._write(records)
-
-    def send_now(self, message: bytes) -> None:
-        """Send one message of one to three bytes at once, such as a stop after `silence`. Raises SinkGoneError."""
-        with self._lock:
-            self._write([Record(0, Order.RAW, len(message), *message.ljust(3, b"\0"))])
 
     def withdraw(self) -> None:
         """Drop what is queued. Raises SinkGoneError."""
         with self._lock:
-            self._write([Record(0, Order.WITHDRAW, 0, 0, 0, 0)])
+            self._write([PortRecord(0, PortCommand.WITHDRAW, 0, 0, 0, 0)])
 
     def withdraw_from(self, frame: int) -> None:
         """Drop what is queued for a frame or later, and touch nothing that is due before. Raises SinkGoneError."""
         with self._lock:
-            self._write([Record(self._due_ns(frame), Order.WITHDRAW, 0, 0, 0, 0)])
+            self._write([PortRecord(self._due_ns(frame), PortCommand.WITHDRAW, 0, 0, 0, 0)])
 
     def silence(self) -> None:
         """Withdraw, and end every note on every channel."""
         with self._lock, contextlib.suppress(SinkGoneError):
-            self._write([Record(0, Order.SILENCE, 0, 0, 0, 0)])
+            self._write([PortRecord(0, PortCommand.SILENCE, 0, 0, 0, 0)])
 
     def close(self) -> None:
         """End every note, and the process with the port."""

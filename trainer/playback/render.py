@@ -1,12 +1,12 @@
 """Rendering to an audio file: the transport on a virtual clock, so what is rendered is what is heard."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.playback.audio_file import AudioFile, Written
+from trainer.playback.audio_file import AudioFile, WrittenFile
 from trainer.playback.mix import CLICK
 from trainer.playback.offline_synth import OfflineSynth
 from trainer.playback.plan import Plan
@@ -37,7 +37,7 @@ NextShare = Callable[[PassReport], Fraction | None]
 class Rendered:
     """What was rendered to a file."""
 
-    file: Written
+    file: WrittenFile
     seconds: float
     passes: tuple[PassReport, ...]
 
@@ -77,23 +77,6 @@ def render_audio(  # noqa: PLR0917  # the last two have defaults
             synth.close()
         written = file.finish()
     return Rendered(written, written.frames / options.rate, tuple(reports))
-
-
-def render_stems(
-    timeline: Timeline, plan: Plan, path: Path, bank: Path, options: SynthOptions | None = None
-) -> dict[str, Rendered]:
-    """Render each part that the plan lets be heard to a file of its own, named after `path` and the part.
-
-    All are of one length to the frame up to what dies away, so they can be laid over each other. Raises as
-    `render_audio` does; parts that were finished before an error stay.
-    """
-    heard = [part for part in timeline.parts if plan.mix.heard(part) and (part != CLICK or plan.click is not None)]
-    done = {}
-    for part in heard:
-        own = path.with_name(f"{path.stem} - {part}{path.suffix}")
-        alone = replace(plan, mix=plan.mix.only([part], timeline.parts))
-        done[part] = render_audio(timeline, alone, own, bank, options)
-    return done
 
 
 def sound_of(

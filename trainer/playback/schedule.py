@@ -16,17 +16,17 @@ from trainer.playback.frame_map import FrameMap, round_half_up
 from trainer.playback.gesture import REST
 from trainer.playback.midi_clock import MidiClock
 from trainer.playback.mix import CLICK, Mix
-from trainer.playback.performance import ChannelStates, Performance
 from trainer.playback.piece import Loop
 from trainer.playback.queue import Owner, Queue, Queued
 from trainer.playback.stretch import NO_CLICK, CountIn, Stretch, pass_stretch
 from trainer.playback.timeline import Timeline
+from trainer.playback.tone_events import ChannelStates, ToneEvents
 
 
 class Schedule:
     """The events of what is played, on the clock of one sink."""
 
-    def __init__(self, timeline: Timeline, performance: Performance, clicks: ClickTrack) -> None:
+    def __init__(self, timeline: Timeline, performance: ToneEvents, clicks: ClickTrack) -> None:
         """An empty schedule.
 
         Args:
@@ -52,12 +52,13 @@ class Schedule:
         self._begun_early: dict[int, set[int]] = {}
         self._cut = 0  # the last cut: nothing can begin before it any more
 
-    def hear(self, stretch: Stretch, mix: Mix) -> bool:
-        """Make a stretch's events only for the parts that are heard in a mix; whether that is a change."""
-        before = stretch.heard, stretch.mix.heard(CLICK)
-        stretch.mix = mix
-        stretch.heard = frozenset(i for i, voice in enumerate(self.timeline.voices) if mix.heard(voice.part))
-        return before != (stretch.heard, mix.heard(CLICK))
+    def voices_in(self, mix: Mix) -> frozenset[int]:
+        """The indices of the voices that are heard in a mix, the click's among them."""
+        return frozenset(i for i, voice in enumerate(self.timeline.voices) if mix.heard(voice.part))
+
+    def hear(self, stretch: Stretch, mix: Mix) -> None:
+        """Make a stretch's events only for the voices that are heard in a mix."""
+        stretch.mix, stretch.heard = mix, self.voices_in(mix)
 
     def begin(self, stretch: Stretch) -> None:
         """Play a stretch, and what follows it."""
@@ -211,7 +212,7 @@ class Schedule:
         Args:
             timeline: the other timeline.
             clicks: where the click sounds in it.
-            same: `same_tones` of the two. What sounds and is not among them is ended by `remake`.
+            same: `Timeline.tones_in` of the two. What sounds and is not among them is ended by `remake`.
             taken: what `cut` took back.
 
         Returns:
@@ -219,7 +220,7 @@ class Schedule:
         """
         old, self.timeline, self.clicks = self.timeline, timeline, clicks
         states = self._performance.states
-        self._performance = Performance(timeline, self._performance.rate, self._performance.human)
+        self._performance = ToneEvents(timeline, self._performance.rate, self._performance.human)
         sounds = {sound: index for index, sound in enumerate(timeline.sounds)}
         known = (sounds.get(old.sounds[index], -1) if index >= 0 else -1 for index in states.sounds)
         self._performance.states = ChannelStates(list(known), states.wheels)

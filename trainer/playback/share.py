@@ -19,11 +19,29 @@ LARGEST = Fraction(150, 100)
 _NUMBER = re.compile(r"(\d{1,6}(?:\.\d{1,6})?)\s*(%?)", re.ASCII)
 
 
-def share_for_bpm(bpm: Fraction | int, target_bpm: Fraction) -> Fraction:
-    """The share of a target tempo that is `bpm`. Raises ValueError outside 20 to 400 bpm."""
+def exact_bpm(bpm: Fraction | float) -> Fraction:
+    """A tempo as an exact number; a float, as the log and the ladder keep it, counts to a hundredth of a bpm.
+
+    >>> exact_bpm(96.1)
+    Fraction(961, 10)
+    """
+    return Fraction(round(bpm * 100), 100) if isinstance(bpm, float) else Fraction(bpm)
+
+
+def playable_bpm(bpm: Fraction | float) -> Fraction:
+    """The tempo nearest to `bpm` that can be played: 20 to 400 bpm."""
+    return min(max(exact_bpm(bpm), Fraction(SLOWEST_BPM)), Fraction(FASTEST_BPM))
+
+
+def share_for_bpm(bpm: Fraction | float, target_bpm: Fraction) -> Fraction:
+    """The share of a target tempo that is `bpm`. Raises ValueError outside 20 to 400 bpm.
+
+    >>> share_for_bpm(96, Fraction(160))
+    Fraction(3, 5)
+    """
     if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
         raise ValueError(f"{bpm} bpm is outside {SLOWEST_BPM} to {FASTEST_BPM}")
-    return Fraction(bpm) / target_bpm
+    return exact_bpm(bpm) / target_bpm
 
 
 def parse_share(text: str, target_bpm: Fraction) -> Fraction:
@@ -36,7 +54,7 @@ def parse_share(text: str, target_bpm: Fraction) -> Fraction:
     if found and found[2] and SMALLEST <= value / 100 <= LARGEST:
         return value / 100
     if found and not found[2] and SLOWEST_BPM <= value <= FASTEST_BPM:
-        return value / target_bpm
+        return share_for_bpm(value, target_bpm)
     raise ProblemsError(
         [
             Problem(
@@ -78,7 +96,7 @@ class Climb:
         return max(share, min(risen / target_bpm, Fraction(1)))
 
 
-Asked = Callable[["PassReport"], Fraction | None]
+NextShare = Callable[["PassReport"], Fraction | None]
 """Asked before each pass but the first for its share; it gets the pass before. None ends the playing there."""
 
 

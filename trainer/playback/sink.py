@@ -7,8 +7,8 @@ clock, in batches, ahead of time, and carries them out when their time comes wit
 from collections.abc import Sequence
 from typing import Protocol, runtime_checkable
 
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.event import Event
-from trainer.playback.layout import Layout
 
 
 class SinkGoneError(Exception):
@@ -29,7 +29,7 @@ class Sink(Protocol):
     def now(self) -> int:
         """The frame that is being carried out now; never goes back. Raises SinkGoneError."""
 
-    def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
+    def prepare(self, layout: ChannelLayout, events: Sequence[Event]) -> None:
         """Make the sink ready for a layout: silence everything, reset its channels, carry out `events` at once.
 
         The events are programs, bend ranges and levels; their frames are ignored. Raises SinkGoneError.
@@ -65,6 +65,3 @@ class TakesMessages(Protocol):
 
     def send_raw(self, messages: Sequence[tuple[int, bytes]]) -> None:
         """Queue messages at their frames, sorted; they are withdrawn like events. Raises SinkGoneError."""
-
-    def send_now(self, message: bytes) -> None:
-        """Send one message at once. Raises SinkGoneError."""

@@ -1,7 +1,15 @@
-"""A stretch: music that is played without a seam, at one tempo: a pass, or the count-in before it."""
+"""A stretch: music that is played without a seam, at one tempo: a pass, or the count-in before it.
+
+A pass that is reported when it has ended is reported too late: the next one has begun by then. So it counts a little
+before its end: once its last stroke has begun, and not more than `EARLIEST` before the end. It counts `LATEST` before
+its end in any case, because a stroke that short leads into the downbeat and is not what a pass fails by, and nobody who
+stops there means to stop before the end: a key is not pressed that exactly (house rule, after the spread of 25 to 50 ms
+in tapping and ensemble playing). Between the two lie the 20 ms that a thread sleeps and the 18 ms of the slowest commit
+(tests/benchmarks/log_speed.py).
+"""
 
 from bisect import bisect_left
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import accumulate
@@ -14,7 +22,12 @@ from trainer.playback.frame_map import FrameMap, TempoCurve, round_half_up
 from trainer.playback.mix import Mix
 from trainer.playback.piece import Loop
 from trainer.playback.timeline import Timeline
+from trainer.playback.tone import Tone
 
+EARLIEST = Fraction(80, 1000)
+"""Seconds before its end from which on a pass counts whose last stroke has begun; a sixteenth at 188 bpm."""
+LATEST = Fraction(50, 1000)
+"""Seconds before its end from which on it counts however many strokes are to come; a sixteenth at 300 bpm."""
 NO_CLICK = (-1, Fraction(0))
 """Stands for the click of what is no click."""
 
@@ -61,7 +74,7 @@ class Stretch:
     heard: frozenset[int] = frozenset()
     """The voices that are heard in it; no other has events."""
     counted: bool = False
-    """Whether it counts as played (`counting.counts_at`), though it may still sound."""
+    """Whether it counts as played (`counts_at`), though it may still sound."""
 
     @property
     def counting_in(self) -> bool:
@@ -88,6 +101,13 @@ class Stretch:
         """The first frame that belongs to it."""
         start = round_half_up(self.start)
         return start if self.first_frame is None else max(start, self.first_frame)
+
+    def counts_at(self, tones: Sequence[Tone]) -> int:
+        """The frame from which on a pass counts as played; `tones` are those of its timeline."""
+        rate, last = self.frames.rate, self.end_cursor - 1
+        stroke = self.frames.frame(tones[last].step) if last >= self.first_cursor else self.first
+        due = max(stroke, ceil(self.end - EARLIEST * rate))
+        return max(self.first, min(due, ceil(self.end - LATEST * rate)))
 
     def exchange(self, old: Timeline, new: Timeline, same: Mapping[int, int]) -> None:
         """Go on in another timeline of the same bars; `same` says which tones of the old one it has, and where."""

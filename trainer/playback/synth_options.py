@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from trainer.playback import fluid, quiet
+from trainer.playback import fluid, sound_log
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +28,8 @@ class SynthOptions:
 
         Raises LibraryMissingError, and SynthError where the bank cannot be read.
         """
-        quiet.hush()
-        settings = fluid.Settings()
+        sound_log.hush()
+        settings = fluid.FluidSettings()
         settings.set("synth.sample-rate", float(self.rate))
         settings.set("synth.gain", self.gain)
         settings.set("synth.reverb.active", int(self.reverb))

@@ -11,9 +11,8 @@ from trainer.frame_clock import FrameClock
 from trainer.playback import fluid
 from trainer.playback.audio_out import AudioOut, Device, open_audio
 from trainer.playback.block_clock import LONGEST, BlockClock
-from trainer.playback.dropouts import DropoutCount
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.event import Event, Kind
-from trainer.playback.layout import Layout
 from trainer.playback.sink import SinkGoneError
 from trainer.playback.synth_options import SynthOptions
 from trainer.playback.synth_queue import SynthQueue
@@ -73,7 +72,6 @@ class SynthSink:
         self._clock = clock
         self._tick = 0
         self._moved = clock()
-        self._dropouts = DropoutCount(self._rate)
         self._frames = FrameClock(self._rate)
         self._late = 0
 
@@ -103,9 +101,10 @@ class SynthSink:
         return self._buffering.period
 
     @property
-    def dropouts(self) -> DropoutCount:
+    def dropouts(self) -> int:
         """How often the device stood still for a moment, as seen by those who ask for `now` several times a period."""
-        return self._dropouts
+        with self._lock:
+            return self._frames.gaps
 
     def moment(self, frame: float) -> float | None:
         """When a frame was or will be rendered, on the clock given; None before anybody asked for `now`.
@@ -151,11 +150,10 @@ class SynthSink:
         frame = self._blocks.frame(tick)
         if frame > LONGEST * self._rate:
             raise SinkGoneError("The sound has been open for 18 hours, as long as its clock goes. Start again.")
-        self._dropouts.read(seconds, frame)
         self._frames.look(self._clock(), frame)  # read after the frame: late, but never early
         return frame
 
-    def prepare(self, layout: Layout, events: Sequence[Event]) -> None:
+    def prepare(self, layout: ChannelLayout, events: Sequence[Event]) -> None:
         """Reset every channel and carry out `events` at once. Raises SinkGoneError."""
         with self._lock:
             out = self._opened()

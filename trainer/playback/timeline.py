@@ -5,7 +5,7 @@ change while playing costs nothing but the next moment's events.
 """
 
 import gc
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
@@ -16,11 +16,11 @@ from operator import itemgetter
 
 from trainer.music.part import DrumPart, TabPart
 from trainer.music.sounding import grid
+from trainer.playback.channel_layout import ChannelLayout
 from trainer.playback.channels import Voice, lay_out
 from trainer.playback.frame_map import TempoCurve
-from trainer.playback.layout import Layout
 from trainer.playback.piece import Loop, Piece
-from trainer.playback.tone import Sound, Sounds, Tone, drum_tones, string_tones
+from trainer.playback.tone import Tone, ToneSound, ToneSounds, drum_tones, string_tones
 from trainer.sounds.rig import Rig
 
 FINEST = 3840
@@ -29,13 +29,21 @@ FINEST = 3840
 
 @dataclass(frozen=True)
 class Timeline:
-    """A compiled piece. Make one with `Timeline.of`."""
+    """A compiled piece. Make one with `Timeline.of`.
+
+    >>> from trainer.music.exercise import Exercise, Key, Meter, Riff, Tempo
+    >>> from trainer.sounds.load_patches import load_patches
+    >>> riff = Riff("Low road", Key.parse("E aeolian"), Tempo(Fraction(92), Fraction(120)), (Meter(4, 4),) * 2, ())
+    >>> piece = Piece.of(Exercise("low", "Low road", riff.key, riff.tempo, (riff,)), [riff])
+    >>> Timeline.of(piece, load_patches()).seconds(Loop(0, 1), share=Fraction(1, 2))
+    Fraction(8, 1)
+    """
 
     piece: Piece
-    layout: Layout
+    layout: ChannelLayout
     voices: tuple[Voice, ...]
     """One for each part of the layout, in its order; the click's is last."""
-    sounds: tuple[Sound, ...]
+    sounds: tuple[ToneSound, ...]
     curve: TempoCurve
     tones: tuple[Tone, ...]
     """In order of start; at one start in the order of the parts, and from the thickest string to the thinnest."""
@@ -55,7 +63,7 @@ class Timeline:
         numbers = {voice.part: (i, voice) for i, voice in enumerate(voices)}
         spans = piece.tempo_map
         steps = lcm(FINEST, *_denominators(piece), *(span.at.denominator for span in spans))
-        sounds = Sounds()
+        sounds = ToneSounds()
         tones: list[Tone] = []
         for played in piece.riffs:
             starts = [int((played.at + start) * steps) for start in played.riff.bar_starts]
@@ -105,8 +113,31 @@ class Timeline:
             found[number] = min(Fraction(1), Fraction(gap, self.curve.steps) * slowest)
         return tuple(found)
 
+    def exchangeable(self, other: "Timeline") -> bool:
+        """Whether another timeline may take its place while it plays: the same bars, tempos, parts and channels."""
+        return (
+            self.layout == other.layout
+            and self.voices == other.voices
+            and self.curve.spans == other.curve.spans
+            and self.piece.bars == other.piece.bars
+        )
+
+    def tones_in(self, other: "Timeline") -> Mapping[int, int]:
+        """For the index of each tone that an exchangeable timeline has as well, its index there.
+
+        Tones are the same when they sound the same at the same place; the grids may have different steps.
+        """
+        steps = lcm(self.curve.steps, other.curve.steps)
+        there = {tone: index for index, tone in enumerate(other._plain_tones(steps))}
+        return {index: there[tone] for index, tone in enumerate(self._plain_tones(steps)) if tone in there}
+
+    def _plain_tones(self, steps: int) -> list[tuple[object, ...]]:
+        """The tones on a finer grid, with their sounds as values."""
+        times, sounds = steps // self.curve.steps, self.sounds
+        return [(tone.step * times, tone.end * times, *tone[2:5], sounds[tone.sound], *tone[6:]) for tone in self.tones]
+
     def seconds(self, loop: Loop, share: Fraction = Fraction(1)) -> Fraction:
-        """How long one pass through some bars takes."""
+        """How long one pass through some bars takes, exactly."""
         bars = self.piece.bars
         return (self.curve.at(bars[loop.last].end) - self.curve.at(bars[loop.first].at)) / share
 

@@ -9,7 +9,6 @@ then struck softly at its written time, so that it can be heard, seen in a MIDI 
 on the string before, the slide starts two frets away from its note.
 """
 
-from collections.abc import Mapping
 from enum import Enum
 from types import MappingProxyType
 from typing import NamedTuple
@@ -19,7 +18,6 @@ from trainer.music.part import DrumPart, TabPart
 from trainer.music.sounding import held, note_midi
 from trainer.playback.channels import Voice
 from trainer.playback.gesture import RANGE, Gesture
-from trainer.sounds import dynamics
 from trainer.sounds.articulation import Articulation
 from trainer.sounds.dynamics import Weight, velocity
 
@@ -29,16 +27,6 @@ LONGEST_HIT_MS = 120
 _MUTED_GATE = (4, 5)
 _SLIDE_FROM_NOWHERE = 2
 
-_ATTACKS: Mapping[Attack, dynamics.Attack] = MappingProxyType(
-    {
-        Attack.PICK: dynamics.Attack.PICKED,
-        Attack.HAMMER: dynamics.Attack.HAMMERED,
-        Attack.PULL: dynamics.Attack.PULLED,
-        Attack.SLIDE_UP: dynamics.Attack.SLID,
-        Attack.SLIDE_DOWN: dynamics.Attack.SLID,
-        Attack.TAP: dynamics.Attack.TAPPED,
-    }
-)
 _WEIGHTS = MappingProxyType({"": Weight.PLAIN, ">": Weight.ACCENT, "^": Weight.STRONG})
 _FORCES = MappingProxyType({Force.NORMAL: Weight.PLAIN, Force.ACCENT: Weight.ACCENT, Force.GHOST: Weight.GHOST})
 _SLIDES = MappingProxyType({Attack.SLIDE_UP: -_SLIDE_FROM_NOWHERE, Attack.SLIDE_DOWN: _SLIDE_FROM_NOWHERE})
@@ -68,7 +56,7 @@ _new = tuple.__new__
 """Makes a tone in half the time that calling its class takes: there may be a hundred thousand."""
 
 
-class Sound(NamedTuple):
+class ToneSound(NamedTuple):
     """What a channel must be set to for a tone."""
 
     program: int
@@ -76,14 +64,14 @@ class Sound(NamedTuple):
     expression: int
 
 
-class Sounds:
+class ToneSounds:
     """The sounds that a timeline's tones need, each once."""
 
     def __init__(self) -> None:
-        self.table: list[Sound] = []
-        self._index: dict[Sound, int] = {}
+        self.table: list[ToneSound] = []
+        self._index: dict[ToneSound, int] = {}
 
-    def index(self, sound: Sound) -> int:
+    def index(self, sound: ToneSound) -> int:
         """The index of a sound, new or known."""
         found = self._index.setdefault(sound, len(self.table))
         if found == len(self.table):
@@ -101,7 +89,9 @@ class _Manner(NamedTuple):
     longest_ms: int
 
 
-def string_tones(part: TabPart, voice: tuple[int, Voice], starts: list[int], steps: int, sounds: Sounds) -> list[Tone]:
+def string_tones(
+    part: TabPart, voice: tuple[int, Voice], starts: list[int], steps: int, sounds: ToneSounds
+) -> list[Tone]:
     """The tones of a part on strings, in order of start.
 
     Args:
@@ -167,13 +157,15 @@ def string_tones(part: TabPart, voice: tuple[int, Voice], starts: list[int], ste
     return tones
 
 
-def drum_tones(part: DrumPart, voice: tuple[int, Voice], starts: list[int], steps: int, sounds: Sounds) -> list[Tone]:
+def drum_tones(
+    part: DrumPart, voice: tuple[int, Voice], starts: list[int], steps: int, sounds: ToneSounds
+) -> list[Tone]:
     """The tones of a drum part, in order of start; arguments as for `string_tones`."""
     number, who = voice
     kit = who.patch.kit
     assert kit is not None  # noqa: S101  # `lay_out` gives drums a patch with a kit
     preset = who.patch.preset()
-    sound = sounds.index(Sound(preset.program, preset.bank, who.expression(preset)))
+    sound = sounds.index(ToneSound(preset.program, preset.bank, who.expression(preset)))
     keys: dict[Force, dict[str, tuple[int, int]]] = {force: {} for force in Force}
     channel = who.channels[0]
     tones: list[Tone] = []
@@ -198,7 +190,7 @@ def drum_tones(part: DrumPart, voice: tuple[int, Voice], starts: list[int], step
     return tones
 
 
-def _manner(voice: Voice, sounds: Sounds, note: Note, moment: Moment) -> _Manner:
+def _manner(voice: Voice, sounds: ToneSounds, note: Note, moment: Moment) -> _Manner:
     articulation = Articulation.OPEN
     gate: tuple[int, int] | None
     gate, longest = None, 0
@@ -213,8 +205,8 @@ def _manner(voice: Voice, sounds: Sounds, note: Note, moment: Moment) -> _Manner
         gate = (over, under * 2)
     preset = voice.patch.preset(articulation)
     return _Manner(
-        velocity(_ATTACKS[note.attack], _WEIGHTS[moment.accent], preset.velocity),
-        sounds.index(Sound(preset.program, preset.bank, voice.expression(preset))),
+        velocity(note.attack, _WEIGHTS[moment.accent], preset.velocity),
+        sounds.index(ToneSound(preset.program, preset.bank, voice.expression(preset))),
         preset.transpose,
         gate,
         longest,

@@ -1,4 +1,4 @@
-"""Which day of practice a moment belongs to."""
+"""Days of practice. On its own, because the first screen asks which day it is, and nothing else of this room."""
 
 from datetime import date, datetime, timedelta
 

@@ -4,9 +4,11 @@ import sqlite3
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from enum import StrEnum
-from math import isfinite
+from typing import Any
 
 from trainer.practice.line import Line
+from trainer.practice.passes import FIRST, LAST
+from trainer.practice.schema import understood
 
 GOAL_PASSES = 3
 """House rule, as on the ladder: so many whole clean passes in a row, on one day, at the target or over it."""
@@ -22,7 +24,13 @@ class GoalState(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """A tempo that the player wants for one line."""
+    """A tempo that the player wants for one line.
+
+    >>> line = Line("iron-causeway", "Low road", "guitar 1")
+    >>> goal = Goal("0" * 32, line, 168.0, by=date(2031, 6, 1), set_at=datetime(2031, 3, 1, tzinfo=UTC))
+    >>> goal.state
+    <GoalState.KEPT: 'kept'>
+    """
 
     uuid: str
     """Its name for ever: 32 hexadecimal digits."""
@@ -38,10 +46,13 @@ class Goal:
 
     def __post_init__(self) -> None:
         """Raise ValueError for a target that is no tempo, or a moment without a time zone."""
-        if not (isfinite(self.target_bpm) and 0 < self.target_bpm < 1000):
-            raise ValueError(f"{self.target_bpm} bpm is no target")
-        if self.set_at.tzinfo is None or (self.changed_at and self.changed_at.tzinfo is None):
-            raise ValueError("the moment of a goal needs a time zone")
+        if not 0 < self.target_bpm < 1000:
+            raise ValueError(f"{self.target_bpm:g} bpm is no target")
+        for moment in (self.set_at, self.changed_at or self.set_at):
+            if moment.tzinfo is None:
+                raise ValueError("the moment of a goal needs a time zone")
+            if not FIRST <= moment <= LAST:
+                raise ValueError(f"no goal was set or changed at {moment.isoformat()}")
 
 
 def put_goal(db: sqlite3.Connection, goal: Goal) -> None:
@@ -74,7 +85,7 @@ def goals(db: sqlite3.Connection, exercise: str | None = None, state: GoalState 
         "ORDER BY by_day IS NULL, by_day, set_ms, uuid",
         (exercise, None if state is None else str(state)),
     )
-    return tuple(_goal(row) for row in found)
+    return tuple(understood(_goal, found))
 
 
 def reach(
@@ -95,7 +106,7 @@ def reach(
         (*line, tempo_bpm + 0.5),  # the ladder counts in whole bpm
     ).fetchall()
     answer = []
-    for goal in map(_goal, kept):
+    for goal in understood(_goal, kept):
         last = db.execute(
             "SELECT outcome FROM passes WHERE line = ? AND day = ? AND whole AND outcome <> 'unjudged' "
             "AND tempo_bpm >= ? ORDER BY at_ms DESC, id DESC LIMIT ?",
@@ -107,7 +118,7 @@ def reach(
     return tuple(answer)
 
 
-def _goal(row: tuple[str, str, str, str, float, int | None, str, int, int]) -> Goal:
+def _goal(row: tuple[Any, ...]) -> Goal:
     uuid, exercise, riff, part, target, by_day, state, set_ms, changed_ms = row
     return Goal(
         uuid,

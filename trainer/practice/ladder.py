@@ -11,15 +11,17 @@ from enum import StrEnum
 from math import exp, floor, log
 from typing import Any, NamedTuple, Self
 
-from trainer.practice.ladder_rules import LadderRules, Step, Way
+from trainer.practice.ladder_rules import ClimbStyle, LadderRules, Rise
+from trainer.practice.passes import MOST_BPM
 from trainer.practice.verdict import Outcome
+from trainer.values import plain, read
 
 KEPT_REVERSALS = 20
 """As many reversals as the longest mean asks for."""
 
 
 class Word(StrEnum):
-    """What the ladder says after a pass; `advice.SENTENCES` has the words."""
+    """What the ladder says after a pass; `SENTENCES` has the words."""
 
     STAY = "stay"
     UP = "up"
@@ -52,7 +54,12 @@ class Rung(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Ladder:
-    """Where a player stands on a ladder."""
+    """Where a player stands on a ladder.
+
+    >>> ladder = Ladder.begin(LadderRules(start_bpm=92, target_bpm=168, passes=1), date(2031, 3, 1))
+    >>> ladder.after(Outcome.CLEAN).rung.tempo_bpm, ladder.after(Outcome.MISSED).rung.tempo_bpm
+    (96, 88)
+    """
 
     rules: LadderRules
     day: date
@@ -89,11 +96,19 @@ class Ladder:
     owned: bool = False
     """Whether the last rung was clean: the target is owned."""
 
+    def __post_init__(self) -> None:
+        """Raise ValueError for tempos and bars that cannot be."""
+        for tempo in (self.base_bpm, self.tempo_bpm, *self.reversals):
+            if not 0 < tempo < MOST_BPM:
+                raise ValueError(f"{tempo} bpm is no rung")
+        if self.bars < 0 or self.loop_bars < 1 or self.halvings < 0:
+            raise ValueError("a ladder has no fewer than no bars")
+
     @classmethod
     def begin(cls, rules: LadderRules, day: date, from_bpm: float | None = None, loop_bars: int = 1) -> Self:
         """The first rung on a day: the rules' start, or `from_bpm` where an earlier record says so."""
         tempo = float(min(max(from_bpm or rules.start_bpm, rules.lowest_bpm), rules.last_bpm))
-        bars = min(rules.burst_bars, loop_bars) if rules.way is Way.BURSTS else 0
+        bars = min(rules.burst_bars, loop_bars) if rules.style is ClimbStyle.BURSTS else 0
         return cls(rules, day, tempo, tempo, bars, loop_bars)
 
     @property
@@ -102,16 +117,16 @@ class Ladder:
         return min(self.base_bpm * (1 + self.rules.rise / 100), self.rules.last_bpm)
 
     @property
-    def step(self) -> Step:
+    def step(self) -> Rise:
         """The height of the next step."""
         return self.rules.step_after(self.halvings, self.tempo_bpm)
 
     @property
     def rung(self) -> Rung:
         """What to play next."""
-        if self.rules.way is Way.BURSTS:
+        if self.rules.style is ClimbStyle.BURSTS:
             return Rung(self._whole(max(self.limit_bpm, self.tempo_bpm)), self.bars, True)
-        fast = self.rules.way is Way.ALTERNATION and self.turn % 2 == 1
+        fast = self.rules.style is ClimbStyle.ALTERNATION and self.turn % 2 == 1
         return Rung(self._whole(max(self.limit_bpm, self.tempo_bpm) if fast else self.tempo_bpm), None, not fast)
 
     @property
@@ -145,7 +160,9 @@ class Ladder:
             return self
         left = self.today_bpm or self.tempo_bpm
         fresh = type(self).begin(self.rules, day, left, self.loop_bars)
-        entry = left if self.rules.way is Way.BURSTS else max(self.rules.step.below(left), self.rules.lowest_bpm)
+        entry = (
+            left if self.rules.style is ClimbStyle.BURSTS else max(self.rules.step.below(left), self.rules.lowest_bpm)
+        )
         return replace(
             fresh,
             base_bpm=left,
@@ -156,24 +173,16 @@ class Ladder:
 
     def as_dict(self) -> dict[str, Any]:
         """The position as plain values for JSON, without the rules."""
-        names = [name for name in self.__slots__ if name not in {"rules", "day"}]
-        return {"day": self.day.isoformat()} | {name: getattr(self, name) for name in names}
+        return {name: value for name, value in plain(self).items() if name != "rules"}
 
     @classmethod
     def from_dict(cls, rules: LadderRules, values: Mapping[str, Any]) -> Self:
         """The position that `as_dict` gave, on these rules.
 
         Raises:
-            ValueError, TypeError, KeyError: when `values` did not come from `as_dict`.
+            NotUnderstoodError: when `values` did not come from `as_dict`.
         """
-        instead = values.get("instead")
-        changed = {
-            "day": date.fromisoformat(values["day"]),
-            "reversals": tuple(float(tempo) for tempo in values["reversals"]),
-            "word": Word(values["word"]),
-            "instead": None if instead is None else Instead(instead),
-        }
-        return cls(rules, **(dict(values) | changed))
+        return read(cls, {**values, "rules": rules})
 
     def _whole(self, tempo_bpm: float) -> int:
         nearest = round(tempo_bpm)
@@ -186,7 +195,7 @@ class Ladder:
         if state.clean < self.rules.passes:
             return state
         state = replace(state, clean=0)
-        return state._longer() if self.rules.way is Way.BURSTS else state._higher()
+        return state._longer() if self.rules.style is ClimbStyle.BURSTS else state._higher()
 
     def _higher(self) -> Self:
         rules = self.rules
@@ -210,7 +219,7 @@ class Ladder:
 
     def _after_miss(self) -> Self:
         state = replace(self, clean=0, misses=self.misses + 1)
-        if self.rules.way is Way.BURSTS:
+        if self.rules.style is ClimbStyle.BURSTS:
             state = replace(state, bars=max(1, self.bars - self.rules.miss), word=Word.DOWN)
         elif self.rules.miss:
             state = state._turned(-1)
@@ -232,3 +241,31 @@ class Ladder:
         if direction > 0 and self.rules.widen and same >= self.rules.widen:
             return replace(self, direction=direction, same=0, halvings=max(0, self.halvings - 1))
         return replace(self, direction=direction, same=same)
+
+
+SENTENCES: dict[Word, str] = {
+    Word.STAY: "Once more at {tempo} bpm.",
+    Word.UP: "Clean. Next: {tempo} bpm.",
+    Word.DOWN: "Missed. Next: {tempo} bpm.",
+    Word.TARGET: "The target is clean. {tempo} bpm makes it yours.",
+    Word.OWNED: "{target} bpm is yours: the rung over it is clean too.",
+    Word.ENOUGH: "{tempo} bpm is enough of a rise for one day. Keep it clean, and climb on tomorrow.",
+    Word.NOT_NOW: "Not now. {instead}",
+}
+INSTEAD: dict[Instead, str] = {
+    Instead.SLOWER: "Take it slower, at a tempo that feels too easy.",
+    Instead.FEWER_BARS: "Take fewer bars: the one that stumbles and the note after it.",
+    Instead.OTHER_PART: "Take the other guitar's part for a while.",
+    Instead.REST: "Rest your hands, and come back to this another time.",
+}
+BURST = "{bars} bar{s} at {tempo} bpm, then rest."
+
+
+def sentence(ladder: Ladder) -> str:
+    """What to tell the player after the last pass."""
+    rung = ladder.rung
+    instead = INSTEAD[ladder.instead] if ladder.instead else ""
+    target = round(ladder.rules.target_bpm)
+    if rung.bars is not None and ladder.word in {Word.STAY, Word.UP, Word.DOWN}:
+        return BURST.format(bars=rung.bars, s="" if rung.bars == 1 else "s", tempo=rung.tempo_bpm)
+    return SENTENCES[ladder.word].format(tempo=rung.tempo_bpm, target=target, instead=instead).strip()

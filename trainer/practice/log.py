@@ -26,6 +26,7 @@ from trainer.practice.opening import (
     in_memory,
     keep_aside,
     open_file,
+    own_place,
 )
 from trainer.practice.passes import Pass
 from trainer.practice.recording import add_pass, amend_pass
@@ -51,7 +52,7 @@ class Log:
     """The player's record. Methods may be called from any thread; one change is one transaction."""
 
     def __init__(self, path: Path | None, now: Callable[[], datetime], tell: Tell, sitting: str) -> None:
-        self._path = path
+        self._path = None if path is None else own_place(path, tell)
         self._now = now
         self._tell = tell
         self._sitting = sitting
@@ -59,6 +60,7 @@ class Log:
         self._waiting: list[Callable[[sqlite3.Connection], object]] = []
         self._on_disk = False
         self._inode = 0
+        self._closed = False
         self._db = self._first()
 
     @classmethod
@@ -171,8 +173,13 @@ class Log:
                 aside.close()
 
     def close(self) -> None:
-        """End the sitting and close the file; what could not be written is tried a last time, or told."""
+        """End the sitting and close the file; what could not be written is tried a last time, or told.
+
+        May be called twice.
+        """
         with self._lock:
+            if self._closed:
+                return
             if self._sitting:
                 self.change(end_sitting, self._sitting, self._ms())
             self._try_the_disk()
@@ -180,6 +187,7 @@ class Log:
                 what = "What was practised since the log could not be written is lost with this window"
                 self._told(what, "Make room in the folder, or make it writable, before practising again")
             self._db.close()
+            self._closed = True
 
     def __enter__(self) -> Self:
         return self
@@ -270,15 +278,16 @@ class Log:
         try:
             with alone(self._path):
                 if self._path.stat().st_ino == self._inode:  # else another window has kept it aside already
-                    kept = keep_aside(self._path, "damaged", self._now()).name
+                    kept = str(keep_aside(self._path, "damaged", self._now()))
             self._db = open_file(self._path, self._now(), self._tell)
             self._inode = self._path.stat().st_ino
         except (OSError, sqlite3.Error) as error:
             self._db, self._on_disk = in_memory(), False
             self._say_in_memory(error)
             return
-        what = f"The practice log is damaged. It is kept {f'as {kept}' if kept else 'aside'}, and a fresh log is begun"
-        self._told(what, "Import an export of yours to fill the fresh one")
+        where = f"as {Path(kept).name}" if kept else "aside"
+        what = f"The practice log is damaged. It is kept {where}, and a fresh log is begun"
+        self._told(what, f"Bring back what can still be read with: twinspur log --import {kept}" if kept else "")
 
     def _say_in_memory(self, error: OSError | sqlite3.Error) -> None:
         why = (error.strerror or str(error)) if isinstance(error, OSError) else _WHY.get(code(error), str(error))

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from trainer.practice.goals import Goal
 from trainer.practice.line import Line
 from trainer.practice.passes import Pass
+from trainer.practice.reading import position_of
 from trainer.practice.recording import add_pass, keep_ladder, line_id, new_line_id
 from trainer.practice.sittings import Place
 
@@ -19,7 +20,7 @@ class LoopBars(NamedTuple):
     """Some bars of a riff as it was written."""
 
     digest: str
-    """The riff's (`digest.digest_of`)."""
+    """The riff's (`line.digest_of`)."""
     first_bar: int
     """Counted from 1."""
     last_bar: int
@@ -32,7 +33,7 @@ def loop_ladder(db: sqlite3.Connection, line: Line, bars: LoopBars) -> dict[str,
         "SELECT position FROM loop_ladders WHERE line = ? AND digest = ? AND first_bar = ? AND last_bar = ?",
         (line_id(db, line), *bars),
     ).fetchone()
-    return None if found is None else json.loads(found[0])
+    return position_of(found)
 
 
 def keep_loop_ladder(

@@ -1,10 +1,11 @@
 """Opening the log's file: new, older, newer, damaged, or out of reach. Nothing is ever overwritten or deleted.
 
-A commit is on disk when it returns (write-ahead log, synchronous FULL): neither a killed process nor a power cut loses
-a logged pass, as far as the disk keeps its word about flushing.
+Only the player can read the file. A commit is on disk when it returns (write-ahead log, synchronous FULL): neither a
+killed process nor a power cut loses a logged pass, as far as the disk keeps its word about flushing.
 """
 
 import contextlib
+import os
 import shutil
 import sqlite3
 import sys
@@ -14,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 from trainer.music.problem import Problem
+from trainer.places import keep_private, private_folder
 from trainer.practice.schema import APPLICATION_ID, MIGRATIONS, migrate
 
 if sys.platform != "win32":
@@ -40,6 +42,41 @@ class UnusableLogError(Exception):
         self.why = why
 
 
+class NewerLogError(OSError):
+    """The log at this path was written by a newer version of the program, which had better go on with it."""
+
+
+def own_place(path: Path, tell: Tell) -> Path:
+    """Where this version of the program keeps its log: at `path`, or beside a log there that a newer version wrote.
+
+    The newer log stays as it is. The one beside it goes on from start to start.
+    """
+    try:
+        version = _version_of(path)
+    except (OSError, sqlite3.Error):
+        return path  # opening it tells what is wrong
+    if version <= len(MIGRATIONS):
+        return path
+    beside = path.with_name(f"{path.stem}.version-{len(MIGRATIONS)}{path.suffix}")
+    what = (
+        "The practice log was written by a newer version of the program. It stays as it is, and what you practise now "
+        f"is kept in {beside.name}"
+    )
+    hint = f"Update the program, then bring both together with: twinspur log --import {beside}"
+    tell(Problem(str(path), 0, 0, what, "", hint))
+    return beside
+
+
+def _version_of(path: Path) -> int:
+    """The version of the practice log at `path`; 0 where there is none. Raises OSError and sqlite3.Error."""
+    if not path.is_file():
+        return 0
+    keep_private(path)  # SQLite gives the files beside it the same permissions
+    with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+        owner = db.execute("PRAGMA application_id").fetchone()[0]
+        return int(db.execute("PRAGMA user_version").fetchone()[0]) if owner == APPLICATION_ID else 0
+
+
 def code(error: sqlite3.Error) -> int:
     """SQLite's primary result code of an error; 0 when it has none."""
     return getattr(error, "sqlite_errorcode", 0) & 0xFF
@@ -48,12 +85,12 @@ def code(error: sqlite3.Error) -> int:
 def open_file(path: Path, now: datetime, tell: Tell) -> sqlite3.Connection:
     """A connection to the log at `path`, in the newest version.
 
-    A damaged, foreign or newer file is kept aside under another name beside it, and a fresh one is begun.
+    A damaged or foreign file is kept aside under another name beside it, and a fresh one is begun.
 
     Raises:
         OSError, sqlite3.Error: when the file cannot be written.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
+    private_folder(path.parent)
     try:
         return _connect(path)
     except UnusableLogError:
@@ -105,6 +142,8 @@ def _opened(path: Path | str) -> sqlite3.Connection:
 
 
 def _connect(path: Path) -> sqlite3.Connection:
+    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))  # SQLite gives the files beside it the same permissions
+    keep_private(path)
     db = _opened(path)
     try:
         _inspect(db, path)
@@ -119,7 +158,7 @@ def _connect(path: Path) -> sqlite3.Connection:
         if code(error) in DAMAGED:
             raise UnusableLogError("damaged", "The practice log is damaged") from error
         raise
-    except UnusableLogError:
+    except (UnusableLogError, NewerLogError):
         db.close()
         raise
     return db
@@ -135,7 +174,7 @@ def _inspect(db: sqlite3.Connection, path: Path) -> None:
     if owner != APPLICATION_ID:
         raise UnusableLogError("foreign", "The file in the practice log's place is not a practice log")
     if version > len(MIGRATIONS):
-        raise UnusableLogError(f"newer-{version}", "The practice log was written by a newer version of the program")
+        raise NewerLogError(f"A newer version of the program has taken over {path.name}: start again")
     if path.stat().st_size <= SMALL_BYTES:
         check(db)
 
@@ -163,9 +202,7 @@ def _replace(path: Path, now: datetime, tell: Tell) -> sqlite3.Connection:
     except UnusableLogError as unusable:
         kept = keep_aside(path, unusable.why, now)
         db = _connect(path)
-        hint = {"newer": "Update the program to read it again"}.get(
-            unusable.why.partition("-")[0], "Import an export of yours to fill the fresh one"
-        )
+        hint = f"Bring back what can still be read with: twinspur log --import {kept}"
         tell(Problem(str(path), 0, 0, f"{unusable}. It is kept as {kept.name}, and a fresh log is begun", "", hint))
         return db
 

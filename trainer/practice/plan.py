@@ -1,23 +1,36 @@
 """Today: what to play in the minutes the player has.
 
-Warm-up first; due riffs in turns and not in one block (Carter & Grahn 2016; Stambaugh 2011), which can be switched off;
+Warm-up first, then what a teacher asks for; due riffs in turns and not in one block (Carter & Grahn 2016; Stambaugh
+2011), which can be switched off;
 both guitars' parts, but never a lead and its harmony back to back at the end (Allen 2013); a hard bar alone before its
 riff; a break of five minutes in every 25 to 30; at the end something that can be played. The same facts give the same
 plan.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from typing import Any, NamedTuple
 
+from trainer.music.exercise import Exercise
+from trainer.music.part import DrumPart
+from trainer.music.riff import Riff
+from trainer.practice import reading
+from trainer.practice.assigned import KeptAssignment
+from trainer.practice.goals import GoalState, goals
 from trainer.practice.line import Line
+from trainer.practice.log import Log
+from trainer.practice.passes import MOST_BPM
+from trainer.practice.reading import ExerciseRecord
 
 TURN_MINUTES = 4
 """Switching every few minutes: one turn on a line."""
 TURNS_EACH = 2
 """How often a line comes up when there is time: the second turn tells what stayed."""
 HARD_BAR_MINUTES = 1
+LONGEST_TURN_MINUTES = 20
+"""More minutes that a teacher asks for are played in several turns."""
 END_MINUTES = 3
 BREAK_AFTER, BREAK_MINUTES = 25, 5
 EASY_SHARE = 0.9
@@ -25,10 +38,11 @@ EASY_SHARE = 0.9
 MOST_MINUTES = 240
 
 
-class Kind(StrEnum):
+class Purpose(StrEnum):
     """What a block of the plan is for."""
 
     WARM_UP = "warm-up"
+    ASSIGNED = "assigned"
     HARD_BAR = "hard bar"
     RIFF = "riff"
     BREAK = "break"
@@ -55,21 +69,51 @@ class Candidate:
     """Whether a kept goal is set on it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class AskedFor(NamedTuple):
+    """What a teacher asks for in a block."""
+
+    teacher: str
+    tempo_bpm: float
+    """The tempo to reach."""
+    by: date | None
+    late: bool
+    """Whether that day was over when the plan was made."""
+    note: str
+    """The teacher's words."""
+
+
+class PlanBlock(NamedTuple):
     """One block of the plan."""
 
-    kind: Kind
+    kind: Purpose
     minutes: int
     line: Line | None = None
     """None in a break."""
     bar: int | None = None
-    """The hard bar."""
+    """The hard bar, or the first bar that a teacher asks for; None for the whole riff."""
     tempo_bpm: int | None = None
     """What to begin with."""
+    last_bar: int | None = None
+    """The last bar, where there are several."""
+    asked: AskedFor | None = None
+    """What the teacher asks for; None where the plan is the program's own."""
+
+    @property
+    def bar_words(self) -> str:
+        """Its bars in words; empty for the whole riff."""
+        if self.bar is None:
+            return ""
+        return f"bar {self.bar}" if self.last_bar in {None, self.bar} else f"bars {self.bar}-{self.last_bar}"
 
 
-def plan(candidates: Sequence[Candidate], minutes: int, today: date, *, in_turns: bool = True) -> tuple[Block, ...]:
+def plan(
+    candidates: Sequence[Candidate],
+    minutes: int,
+    today: date,
+    *,
+    in_turns: bool = True,
+    assigned: Sequence[KeptAssignment] = (),
+) -> tuple[PlanBlock, ...]:
     """The blocks of today's practice, in order; their minutes add up to `minutes` at most.
 
     Args:
@@ -77,6 +121,7 @@ def plan(candidates: Sequence[Candidate], minutes: int, today: date, *, in_turns
         minutes: what the player has; under 5 it is one easy block.
         today: the day of practice.
         in_turns: False plays each line's turns in one block.
+        assigned: what a teacher asks for and is not done, the most urgent first. It comes right after the warm-up.
     """
     ranked = sorted(candidates, key=lambda candidate: _rank(candidate, today))
     if not ranked or minutes < 1:
@@ -84,14 +129,18 @@ def plan(candidates: Sequence[Candidate], minutes: int, today: date, *, in_turns
     minutes = min(minutes, MOST_MINUTES)
     easy = _easiest(ranked)
     if minutes < 5:
-        return (_block(Kind.ENDING, minutes, easy),)
+        return (_block(Purpose.ENDING, minutes, easy),)
     warm = 5 if minutes >= 25 else 3 if minutes >= 12 else 2
     rest = BREAK_MINUTES * _breaks(minutes)
     end = END_MINUTES if minutes >= 12 else 1
-    turns = _turns(ranked, minutes - warm - rest - end, in_turns)
-    work = [block for candidate, length, first in turns for block in _turn(candidate, length, first)]
+    asked = _assigned_blocks(ranked, assigned, minutes - warm - rest - end, today)
+    busy = {block.line for block in asked}
+    others = [candidate for candidate in ranked if candidate.line not in busy] or ranked
+    left = minutes - warm - rest - end - sum(block.minutes for block in asked)
+    turns = _turns(others, left, in_turns)
+    work = [*asked, *(block for candidate, length, first in turns for block in _turn(candidate, length, first))]
     ending = _ending(ranked, easy, work)
-    blocks = [_block(Kind.WARM_UP, warm, easy), *work, _block(Kind.ENDING, end, ending)]
+    blocks = [_block(Purpose.WARM_UP, warm, easy), *work, _block(Purpose.ENDING, end, ending)]
     return tuple(_with_breaks(blocks, _breaks(minutes)))
 
 
@@ -117,7 +166,7 @@ def _easiest(ranked: Sequence[Candidate]) -> Candidate:
     return max(ranked, key=lambda c: (c.best_bpm > 0, c.clean_share or 0.0, c.best_bpm / c.target_bpm, c.line))
 
 
-def _ending(ranked: Sequence[Candidate], easy: Candidate, work: Sequence[Block]) -> Candidate:
+def _ending(ranked: Sequence[Candidate], easy: Candidate, work: Sequence[PlanBlock]) -> Candidate:
     """The easiest line that is not the twin of what was just played."""
     before = work[-1].line if work else None
     fit = [c for c in ranked if before is None or not c.line.is_twin_of(before)]
@@ -142,6 +191,28 @@ def _turns(ranked: Sequence[Candidate], minutes: int, in_turns: bool) -> list[tu
         order = [c for c in _mixed(lines, len(lines)) for _ in range(-(-count // len(lines)))][:count]
     each, spare = divmod(minutes, count)
     return [(c, each + (i < spare), c not in order[:i]) for i, c in enumerate(order)]
+
+
+def _assigned_blocks(
+    ranked: Sequence[Candidate], assigned: Sequence[KeptAssignment], room: int, today: date
+) -> list[PlanBlock]:
+    """What a teacher asks for, each with its minutes, as far as there is room."""
+    known = {candidate.line: candidate for candidate in ranked}
+    blocks: list[PlanBlock] = []
+    for each in assigned:
+        minutes = min(each.minutes or TURN_MINUTES, room)
+        if each.line not in known or minutes < 1:
+            continue
+        room -= minutes
+        first, last = each.bars or (None, None)
+        asked = AskedFor(each.teacher, each.tempo_bpm, each.by, each.by is not None and each.by < today, each.note)
+        whole = _block(Purpose.ASSIGNED, minutes, known[each.line])
+        tempo = round(min(float(whole.tempo_bpm or each.tempo_bpm), each.tempo_bpm))
+        whole = whole._replace(bar=first, last_bar=last, tempo_bpm=tempo, asked=asked)
+        count = -(-minutes // LONGEST_TURN_MINUTES)
+        length, spare = divmod(minutes, count)
+        blocks += [whole._replace(minutes=length + (number < spare)) for number in range(count)]
+    return blocks
 
 
 def _mixed(lines: Sequence[Candidate], count: int) -> list[Candidate]:
@@ -173,33 +244,93 @@ def _with_twins(ranked: Sequence[Candidate], count: int) -> list[Candidate]:
     return chosen[:count]
 
 
-def _turn(candidate: Candidate, minutes: int, first: bool) -> list[Block]:
+def _turn(candidate: Candidate, minutes: int, first: bool) -> list[PlanBlock]:
     """A turn on a line, its hard bar first when it is the line's first turn."""
-    block = _block(Kind.RIFF, minutes, candidate)
+    block = _block(Purpose.RIFF, minutes, candidate)
     if not first or candidate.hard_bar is None or minutes <= HARD_BAR_MINUTES:
         return [block]
-    alone = replace(block, kind=Kind.HARD_BAR, minutes=HARD_BAR_MINUTES, bar=candidate.hard_bar)
-    return [alone, replace(block, minutes=minutes - HARD_BAR_MINUTES)]
+    alone = block._replace(kind=Purpose.HARD_BAR, minutes=HARD_BAR_MINUTES, bar=candidate.hard_bar)
+    return [alone, block._replace(minutes=minutes - HARD_BAR_MINUTES)]
 
 
-def _block(kind: Kind, minutes: int, candidate: Candidate) -> Block:
+def _block(kind: Purpose, minutes: int, candidate: Candidate) -> PlanBlock:
     known = candidate.tempo_bpm or candidate.best_bpm or candidate.start_bpm
     easy = EASY_SHARE * (candidate.best_bpm or candidate.start_bpm)
-    slow = {Kind.WARM_UP: min(0.7 * known, candidate.start_bpm), Kind.ENDING: easy}
-    return Block(kind, minutes, candidate.line, None, round(slow.get(kind, known)))
+    slow = {Purpose.WARM_UP: min(0.7 * known, candidate.start_bpm), Purpose.ENDING: easy}
+    return PlanBlock(kind, minutes, candidate.line, None, round(slow.get(kind, known)))
 
 
-def _with_breaks(blocks: Sequence[Block], breaks: int) -> list[Block]:
+def _with_breaks(blocks: Sequence[PlanBlock], breaks: int) -> list[PlanBlock]:
     """The breaks at even distances, never between a hard bar and its riff."""
     stretch = sum(block.minutes for block in blocks) / (breaks + 1)
-    answer: list[Block] = []
+    answer: list[PlanBlock] = []
     played = had = 0
     for number, block in enumerate(blocks):
-        tied = number > 0 and blocks[number - 1].kind is Kind.HARD_BAR
-        span = block.minutes + (blocks[number + 1].minutes if block.kind is Kind.HARD_BAR else 0)
+        tied = number > 0 and blocks[number - 1].kind is Purpose.HARD_BAR
+        span = block.minutes + (blocks[number + 1].minutes if block.kind is Purpose.HARD_BAR else 0)
         if had < breaks and not tied and played + span / 2 > stretch * (had + 1):
-            answer.append(Block(Kind.BREAK, BREAK_MINUTES))
+            answer.append(PlanBlock(Purpose.BREAK, BREAK_MINUTES))
             had += 1
         answer.append(block)
         played += block.minutes
     return answer
+
+
+MOST_KNOWN = 12
+"""Exercises under practice that a plan is made from, the longest due first."""
+MOST_NEW = 2
+"""Exercises that were never practised and may be begun. House rules both: a plan is for one sitting."""
+
+
+def exercises_for_today(shelf: Sequence[str], records: Mapping[str, ExerciseRecord], today: date) -> tuple[str, ...]:
+    """The ids of the exercises to plan with: those under practice, the longest due first, then the next new ones.
+
+    Args:
+        shelf: the ids of all exercises, in the order in which they are to be taken up.
+        records: what the log says of those that were practised.
+        today: the day of practice it is now.
+    """
+    known = [name for name in dict.fromkeys(shelf) if name in records]
+    known.sort(key=lambda name: (records[name].due_day or today.toordinal() + 1, records[name].last_ms))
+    fresh = [name for name in dict.fromkeys(shelf) if name not in records]
+    return (*known[:MOST_KNOWN], *fresh[:MOST_NEW])
+
+
+def guitar_parts(riff: Riff) -> tuple[str, ...]:
+    """The parts of a riff that are practised: its guitars, or whatever has strings where there is no guitar."""
+    strings = [part.name for part in riff.parts if not isinstance(part, DrumPart)]
+    guitars = tuple(name for name in strings if name.startswith("guitar"))
+    return guitars or tuple(strings)
+
+
+def candidates(exercises: Iterable[Exercise], log: Log) -> tuple[Candidate, ...]:
+    """Every line of the exercises' guitars, with what the record says of it."""
+    wanted = {goal.line for goal in log.ask(goals, None, GoalState.KEPT)}
+    found = []
+    for exercise in exercises:
+        records = {record.line: record for record in log.ask(reading.lines, exercise.id)}
+        for riff in exercise.riffs:
+            for part in guitar_parts(riff):
+                line = Line(exercise.id, riff.name, part)
+                record = records.get(line)
+                ladder = log.ask(reading.ladder, line) if record else None
+                found.append(
+                    Candidate(
+                        line=line,
+                        start_bpm=float(riff.tempo.start),
+                        target_bpm=float(riff.tempo.target),
+                        due=record.due if record else None,
+                        best_bpm=record.best_bpm if record else 0.0,
+                        clean_share=record.clean_share if record else None,
+                        hard_bar=hardest_bar(log.ask(reading.line_bars, line)) if record else None,
+                        tempo_bpm=_rung(ladder),
+                        wanted=line in wanted,
+                    )
+                )
+    return tuple(found)
+
+
+def _rung(ladder: Mapping[str, Any] | None) -> float | None:
+    """The tempo of a ladder's position; None where there is none that makes sense."""
+    tempo = ladder.get("tempo_bpm") if ladder else None
+    return float(tempo) if isinstance(tempo, int | float) and 0 < tempo < MOST_BPM else None

@@ -1,15 +1,15 @@
-"""What the record says: best tempo over time, clean share, streak, calendar, and where a line stalls. Pure functions.
+"""What the record says: best tempo over time, clean share, streak, and where a line stalls. Pure functions.
 
 The headline figure is the clean share: retention followed the share of complete passes that were right, not minutes or
 repetitions (Duke, Simmons & Cash 2009, JRME 56:310).
 """
 
 from collections.abc import Iterable, Sequence
-from datetime import date, timedelta
+from datetime import date
 from itertools import accumulate, pairwise
 from typing import NamedTuple
 
-from trainer.practice.reading import DayRecord, LineDay, LineTempo
+from trainer.practice.reading import LineDay, LineTempo
 
 STALL_DAYS = 6
 """House rule: so many days of practice without a worthwhile rise are a stall …"""
@@ -66,14 +66,6 @@ def streak(days: Sequence[int], today: date) -> Streak:
         runs.append(runs[-1] + 1 if day == before + 1 else 1)
     current = runs[-1] if days and days[-1] >= today.toordinal() - 1 else 0
     return Streak(current, max(runs))
-
-
-def calendar(days: Iterable[DayRecord], first: date, last: date) -> tuple[tuple[DayRecord | None, ...], ...]:
-    """The weeks from `first` to `last`, Monday to Sunday; None for a day without practice."""
-    by_day = {day.day: day for day in days}
-    monday = first - timedelta(days=first.weekday())
-    weeks = (last - monday).days // 7 + 1
-    return tuple(tuple(by_day.get(monday + timedelta(days=7 * week + d)) for d in range(7)) for week in range(weeks))
 
 
 def stall(days: Sequence[LineDay], target_bpm: float) -> Stall | None:

@@ -1,15 +1,15 @@
 """What the screens ask the log, each answered within 50 ms from a million passes: `log.ask(reading.lines, "iron")`."""
 
-import json
 import sqlite3
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any, NamedTuple
 
 from trainer.practice.line import Line
-from trainer.practice.passes import Pass
+from trainer.practice.passes import FIRST, LAST, Pass
 from trainer.practice.recording import line_id
-from trainer.practice.schema import FIGURES
+from trainer.practice.schema import FIGURES, understood
 from trainer.practice.verdict import Verdict
+from trainer.values import NotUnderstoodError, read_json
 
 
 class ExerciseRecord(NamedTuple):
@@ -124,33 +124,27 @@ _LINE = (
     "best_ms, lines.last_ms, reviewed_day, lines.due_day FROM lines JOIN exercises ON exercises.id = lines.exercise "
 )
 _COUNTS = "passes, clean, missed, seconds"
+MOST_MS = round((LAST - FIRST).total_seconds() * 1000)
+"""No moment is later; one that an earlier version took in is told as this."""
 _MEANS = ", ".join(f"{figure}_sum / nullif({figure}_n, 0)" for figure in FIGURES)
 
 
 def exercises(db: sqlite3.Connection) -> dict[str, ExerciseRecord]:
     """Every exercise that was practised, by its id."""
     found = db.execute(f"SELECT name, {_COUNTS}, best_bpm, last_ms, due_day FROM exercises WHERE passes > 0")  # noqa: S608
-    return {row[0]: ExerciseRecord._make(row) for row in found}
+    return {record.exercise: record for record in understood(_exercise_record, found)}
 
 
 def lines(db: sqlite3.Connection, exercise: str) -> tuple[LineRecord, ...]:
     """The lines of one exercise, in the order in which they were first practised."""
     found = db.execute(_LINE + "WHERE name = ? ORDER BY lines.id", (exercise,))
-    return tuple(_line_record(row) for row in found)
+    return tuple(understood(_line_record, found))
 
 
 def line(db: sqlite3.Connection, line: Line) -> LineRecord | None:
     """What is known of one line; None when it was never practised."""
     found = db.execute(_LINE + "WHERE name = ? AND riff = ? AND part = ?", line).fetchone()
-    return None if found is None else _line_record(found)
-
-
-def due_lines(db: sqlite3.Connection, day: date, most: int = 500) -> tuple[LineRecord, ...]:
-    """The lines that are due on `day`, the longest due first, at most so many."""
-    found = db.execute(
-        _LINE + "WHERE lines.due_day <= ? ORDER BY lines.due_day, lines.id LIMIT ?", (day.toordinal(), most)
-    )
-    return tuple(_line_record(row) for row in found)
+    return next(understood(_line_record, [found] if found else []), None)
 
 
 def days(db: sqlite3.Connection, first: date, last: date) -> tuple[DayRecord, ...]:
@@ -159,12 +153,13 @@ def days(db: sqlite3.Connection, first: date, last: date) -> tuple[DayRecord, ..
         f"SELECT day, {_COUNTS} FROM days WHERE day BETWEEN ? AND ? ORDER BY day",  # noqa: S608 - own names
         (first.toordinal(), last.toordinal()),
     )
-    return tuple(DayRecord(date.fromordinal(day), *counts) for day, *counts in found)
+    return tuple(understood(_day_record, found))
 
 
 def practised_days(db: sqlite3.Connection) -> tuple[int, ...]:
     """Every day with a pass, as `date.toordinal`, oldest first: what a streak is counted on."""
-    return tuple(day for (day,) in db.execute("SELECT day FROM days WHERE passes > 0 ORDER BY day"))
+    found = db.execute("SELECT day FROM days WHERE passes > 0 ORDER BY day")
+    return tuple(understood(lambda row: date.fromordinal(row[0]).toordinal(), found))
 
 
 def line_days(db: sqlite3.Connection, line: Line) -> tuple[LineDay, ...]:
@@ -173,7 +168,7 @@ def line_days(db: sqlite3.Connection, line: Line) -> tuple[LineDay, ...]:
         f"SELECT day, {_COUNTS}, best_bpm, first_outcome, {_MEANS} FROM line_days WHERE line = ? ORDER BY day",  # noqa: S608
         (line_id(db, line),),
     )
-    return tuple(LineDay(date.fromordinal(day), *values) for day, *values in found)
+    return tuple(understood(_line_day, found))
 
 
 def line_tempos(db: sqlite3.Connection, line: Line) -> tuple[LineTempo, ...]:
@@ -202,44 +197,33 @@ def versions(db: sqlite3.Connection, line: Line) -> tuple[Version, ...]:
     return tuple(Version._make(row) for row in found)
 
 
-def has_changed(db: sqlite3.Connection, line: Line, digest: str) -> bool:
-    """Whether the riff has another content now than when the line was last played."""
-    known = db.execute("SELECT digest FROM lines WHERE id = ?", (line_id(db, line),)).fetchone()
-    return known is not None and known[0] not in {"", digest}
-
-
-def last_passes(db: sqlite3.Connection, line: Line, most: int = 100) -> tuple[Pass, ...]:
-    """The line's last passes, the newest first."""
-    found = db.execute(
-        SELECT_PASSES + "WHERE passes.line = ? ORDER BY day DESC, at_ms DESC LIMIT ?", (line_id(db, line), most)
-    )
-    return tuple(read_pass(row) for row in found)
-
-
-def newest_passes(db: sqlite3.Connection, most: int = 100) -> tuple[Pass, ...]:
-    """The passes logged last, whatever the line, the newest first."""
-    return tuple(read_pass(row) for row in db.execute(SELECT_PASSES + "ORDER BY passes.id DESC LIMIT ?", (most,)))
-
-
 def totals(db: sqlite3.Connection) -> DayRecord:
     """All days together; `day` is the last one (or the first of all days when nothing was practised)."""
     day, passes, clean, missed, seconds = db.execute(
-        "SELECT coalesce(max(day), 1), total(passes), total(clean), total(missed), total(seconds) FROM days"
+        "SELECT coalesce(max(day), 1), total(passes), total(clean), total(missed), total(seconds) FROM days "
+        "WHERE day BETWEEN 1 AND ?",
+        (date.max.toordinal(),),
     ).fetchone()
-    return DayRecord(date.fromordinal(day), int(passes), int(clean), int(missed), seconds)
+    return DayRecord(date.fromordinal(day), int(passes), int(clean), int(missed), _finite(seconds))
 
 
 def ladder(db: sqlite3.Connection, line: Line) -> dict[str, Any] | None:
-    """Where the player stood on the line's ladder (`Ladder.from_dict`); None when never."""
-    found = db.execute("SELECT position FROM ladders WHERE line = ?", (line_id(db, line),)).fetchone()
-    return None if found is None else json.loads(found[0])
+    """Where the player stood on the line's ladder (`Ladder.from_dict`); None when never, or not to be read."""
+    return position_of(db.execute("SELECT position FROM ladders WHERE line = ?", (line_id(db, line),)).fetchone())
+
+
+def position_of(found: tuple[str] | None) -> dict[str, Any] | None:
+    """A ladder's position in a row of the log; None where there is none that can be read."""
+    try:
+        return None if found is None else read_json(dict[str, Any], found[0])
+    except (NotUnderstoodError, TypeError):
+        return None
 
 
 SELECT_PASSES = (
     "SELECT uuid, at_ms, day, name, riff, part, passes.digest, first_bar, last_bar, whole, tempo_bpm, passes.seconds, "
     "verdict, way FROM passes JOIN lines ON lines.id = passes.line JOIN exercises ON exercises.id = lines.exercise "
 )
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def read_pass(row: tuple[Any, ...]) -> Pass:
@@ -247,7 +231,7 @@ def read_pass(row: tuple[Any, ...]) -> Pass:
     uuid, at_ms, day, exercise, riff, part, digest, first, last, whole, tempo, seconds, verdict, way = row
     return Pass(
         uuid.hex(),
-        _EPOCH + timedelta(milliseconds=at_ms),
+        FIRST + timedelta(milliseconds=at_ms),
         date.fromordinal(day),
         Line(exercise, riff, part),
         digest,
@@ -256,13 +240,43 @@ def read_pass(row: tuple[Any, ...]) -> Pass:
         bool(whole),
         tempo,
         seconds,
-        Verdict.from_dict(json.loads(verdict)),
+        read_json(Verdict, verdict),
         way,
     )
 
 
+def _exercise_record(row: tuple[Any, ...]) -> ExerciseRecord:
+    record = ExerciseRecord._make(row)
+    if record.due_day is not None:
+        date.fromordinal(record.due_day)
+    return record._replace(seconds=_finite(record.seconds), last_ms=_moment(record.last_ms))
+
+
 def _line_record(row: tuple[Any, ...]) -> LineRecord:
     *names, reviewed, due = row
-    return LineRecord(
-        Line(*names[:3]), *names[3:], *(None if day is None else date.fromordinal(day) for day in (reviewed, due))
+    days = (None if day is None else date.fromordinal(day) for day in (reviewed, due))
+    record = LineRecord(Line(*names[:3]), *names[3:], *days)
+    return record._replace(
+        seconds=_finite(record.seconds), best_ms=_moment(record.best_ms), last_ms=_moment(record.last_ms)
     )
+
+
+def _day_record(row: tuple[Any, ...]) -> DayRecord:
+    day, passes, clean, missed, seconds = row
+    return DayRecord(date.fromordinal(day), passes, clean, missed, _finite(seconds))
+
+
+def _line_day(row: tuple[Any, ...]) -> LineDay:
+    day, *values = row
+    found = LineDay(date.fromordinal(day), *values)
+    return found._replace(seconds=_finite(found.seconds))
+
+
+def _moment(at_ms: int) -> int:
+    """A moment that a calendar has."""
+    return min(max(at_ms, 0), MOST_MS)
+
+
+def _finite(seconds: float) -> float:
+    """A time that was practised, at most a million hours."""
+    return min(max(seconds, 0.0), 3.6e9)

@@ -5,6 +5,11 @@ screen never counts a million rows; `tally.rebuild` derives them all again. A be
 """
 
 import sqlite3
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from typing import Any, TypeVar
+
+T = TypeVar("T")
 
 APPLICATION_ID = 0x54575350
 """Marks the file as a practice log ("TWSP" in ASCII; SQLite's PRAGMA application_id)."""
@@ -67,11 +72,35 @@ CREATE TABLE loop_ladders(
     PRIMARY KEY(line, digest, first_bar, last_bar)) WITHOUT ROWID;
 """
 
-MIGRATIONS: tuple[str, ...] = (VERSION_1, VERSION_2)
+VERSION_3 = """
+CREATE TABLE imports(id INTEGER PRIMARY KEY, at_ms INTEGER NOT NULL, source TEXT NOT NULL, goals TEXT NOT NULL);
+CREATE TABLE imported(import INTEGER NOT NULL, pass INTEGER NOT NULL, PRIMARY KEY(import, pass)) WITHOUT ROWID;
+"""
+
+VERSION_4 = """
+CREATE TABLE assignments(
+    exercise TEXT NOT NULL, riff TEXT NOT NULL, part TEXT NOT NULL, tempo_bpm REAL NOT NULL, set_ms INTEGER NOT NULL,
+    name TEXT NOT NULL DEFAULT '', teacher TEXT NOT NULL DEFAULT '', source TEXT NOT NULL DEFAULT '',
+    first_bar INTEGER, last_bar INTEGER, by_day INTEGER, minutes INTEGER NOT NULL DEFAULT 0,
+    note TEXT NOT NULL DEFAULT '', PRIMARY KEY(exercise, riff, part));
+"""
+
+MIGRATIONS: tuple[str, ...] = (VERSION_1, VERSION_2, VERSION_3, VERSION_4)
 """The script at index n leads from version n to n + 1; scripts are added, never changed."""
 
 COUNTED = ("exercises", "lines", "days", "line_days", "line_tempos", "line_bars", "line_versions")
 """The tables that are derived from `passes`."""
+
+
+def understood(make: Callable[[tuple[Any, ...]], T], rows: Iterable[tuple[Any, ...]]) -> Iterator[T]:
+    """What each row makes; rows that make nothing are passed over.
+
+    A log may hold figures and dates that cannot be, from an import of an earlier version or by another program's hand:
+    they are left in the file, and stop nobody.
+    """
+    for row in rows:
+        with suppress(ValueError, TypeError, OverflowError):
+            yield make(row)
 
 
 def migrate(db: sqlite3.Connection, scripts: tuple[str, ...] = MIGRATIONS) -> None:

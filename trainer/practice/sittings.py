@@ -3,13 +3,12 @@
 A sitting is one run of the program. It keeps its place with every pass; one that never ended was cut short.
 """
 
-import json
 import sqlite3
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from trainer.practice.line import Line
+from trainer.values import NotUnderstoodError, read_json, to_json
 
 KEPT = 50
 """So many sittings are remembered."""
@@ -57,7 +56,7 @@ def begin_sitting(db: sqlite3.Connection, sitting: str, process: int, at_ms: int
 
 def keep_place(db: sqlite3.Connection, sitting: str, place: Place, at_ms: int) -> None:
     """The player is here now."""
-    told = json.dumps(asdict(place), ensure_ascii=False, separators=(",", ":"))
+    told = to_json(place)
     db.execute("UPDATE sittings SET place = ?, saved_ms = ? WHERE id = ?", (told, at_ms, sitting))
     if place.port:
         use_port(db, sitting, place.port)
@@ -81,11 +80,6 @@ def sittings(db: sqlite3.Connection) -> tuple[Sitting, ...]:
     return tuple(
         Sitting(i, process, at, ended is not None, port, _place(place)) for i, process, at, ended, port, place in found
     )
-
-
-def last_place(db: sqlite3.Connection, but: str = "") -> Place | None:
-    """Where to go on: the place of the last sitting that played anything, other than the sitting `but`."""
-    return next((found.place for found in sittings(db) if found.place and found.id != but), None)
 
 
 def ports_to_silence(db: sqlite3.Connection, runs: Callable[[int], bool], but: str = "") -> tuple[str, ...]:
@@ -121,7 +115,6 @@ def seen(db: sqlite3.Connection) -> frozenset[str]:
 def _place(told: str) -> Place | None:
     """None also for what a later version may have written here."""
     try:
-        values: dict[str, Any] = json.loads(told)
-        return Place(**(values | {"line": Line(*values["line"]), "heard": tuple(values["heard"])}))
-    except (ValueError, TypeError, KeyError):
+        return read_json(Place, told)
+    except NotUnderstoodError:
         return None

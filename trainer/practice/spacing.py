@@ -22,7 +22,7 @@ LONGEST_DAYS = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Memory:
+class Retention:
     """How well a line is kept."""
 
     stability: float
@@ -46,7 +46,7 @@ def _scheduler() -> "Scheduler":
     )
 
 
-def review(before: Memory | None, day: date, outcome: Outcome) -> Memory:
+def review(before: Retention | None, day: date, outcome: Outcome) -> Retention:
     """The memory after the first attempt on a day.
 
     Args:
@@ -71,7 +71,7 @@ def review(before: Memory | None, day: date, outcome: Outcome) -> Memory:
     card, _ = _scheduler().review_card(card, rating, _noon(day))
     if card.stability is None or card.difficulty is None:
         raise ValueError("the scheduler gave no memory")
-    return Memory(card.stability, card.difficulty, day, card.due.date())
+    return Retention(card.stability, card.difficulty, day, card.due.date())
 
 
 def _noon(day: date) -> datetime:

@@ -11,7 +11,7 @@ from datetime import date
 from typing import Any, NamedTuple
 
 from trainer.practice.schema import COUNTED, FIGURES
-from trainer.practice.spacing import Memory, review
+from trainer.practice.spacing import Retention, review
 from trainer.practice.verdict import Outcome
 
 SHORT_LOOP = 2
@@ -19,7 +19,7 @@ SHORT_LOOP = 2
 FIGURE_KEYS = dict(zip(FIGURES, ("bias_ms", "spread_ms", "gallop_ratio", "clean_share"), strict=True))
 
 
-class Row(NamedTuple):
+class CountedPass(NamedTuple):
     """A row of `passes` as far as it is counted."""
 
     id: int
@@ -36,16 +36,16 @@ class Row(NamedTuple):
     verdict: str
 
 
-ROW = ", ".join(Row._fields)
+ROW = ", ".join(CountedPass._fields)
 
 
-def row(db: sqlite3.Connection, uuid: bytes) -> Row | None:
+def row(db: sqlite3.Connection, uuid: bytes) -> CountedPass | None:
     """The pass of this uuid; None when there is none."""
     found = db.execute(f"SELECT {ROW} FROM passes WHERE uuid = ?", (uuid,)).fetchone()  # noqa: S608 - own names
-    return None if found is None else Row(*found)
+    return None if found is None else CountedPass(*found)
 
 
-def count(db: sqlite3.Connection, row: Row, sign: int = 1) -> None:
+def count(db: sqlite3.Connection, row: CountedPass, sign: int = 1) -> None:
     """Count a pass that stands in `passes` (`sign` 1), or one that is just leaving it (-1; `passes` without it)."""
     counts = (sign, sign * (row.outcome == Outcome.CLEAN), sign * (row.outcome == Outcome.MISSED), sign * row.seconds)
     best = row.tempo_bpm if row.whole and row.outcome == Outcome.CLEAN else 0.0
@@ -101,14 +101,14 @@ def _figures(verdict: dict[str, Any], sign: int) -> tuple[tuple[str, float], ...
     )
 
 
-def _bars(row: Row, verdict: dict[str, Any]) -> Iterator[tuple[int, bool]]:
+def _bars(row: CountedPass, verdict: dict[str, Any]) -> Iterator[tuple[int, bool]]:
     """Every bar that the pass says something about, and whether a reason blames it."""
     if row.outcome != Outcome.UNJUDGED and row.last_bar - row.first_bar < SHORT_LOOP:
         yield from ((bar, False) for bar in range(row.first_bar, row.last_bar + 1))
     yield from ((reason["bar"], True) for reason in verdict.get("reasons", ()) if "bar" in reason)
 
 
-def _count_version(db: sqlite3.Connection, row: Row, counts: tuple[float, ...], best: float) -> None:
+def _count_version(db: sqlite3.Connection, row: CountedPass, counts: tuple[float, ...], best: float) -> None:
     db.execute(
         "INSERT INTO line_versions VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
         "passes = passes + excluded.passes, clean = clean + excluded.clean, missed = missed + excluded.missed, "
@@ -118,7 +118,7 @@ def _count_version(db: sqlite3.Connection, row: Row, counts: tuple[float, ...], 
     )
 
 
-def _find_bests(db: sqlite3.Connection, row: Row) -> None:
+def _find_bests(db: sqlite3.Connection, row: CountedPass) -> None:
     """A clean pass left: look for the bests again where it may have been the best."""
     clean = "SELECT coalesce(max(tempo_bpm), 0) FROM passes WHERE line = ?1 AND whole AND outcome = 'clean' AND "
     for table, column, value in (("line_days", "day", row.day), ("line_versions", "digest", row.digest)):
@@ -132,7 +132,7 @@ def _find_bests(db: sqlite3.Connection, row: Row) -> None:
         _find_line_best(db, row.line)
 
 
-def _count_line(db: sqlite3.Connection, row: Row, counts: tuple[float, ...], best: float) -> None:
+def _count_line(db: sqlite3.Connection, row: CountedPass, counts: tuple[float, ...], best: float) -> None:
     db.execute(
         "UPDATE lines SET passes = passes + ?, clean = clean + ?, missed = missed + ?, seconds = seconds + ?, "
         "digest = CASE WHEN ? >= last_ms THEN ? ELSE digest END, last_ms = max(last_ms, ?) WHERE id = ?",
@@ -166,7 +166,7 @@ def _count_exercise(db: sqlite3.Connection, line: int, counts: tuple[float, ...]
     )
 
 
-def _count_review(db: sqlite3.Connection, row: Row) -> None:
+def _count_review(db: sqlite3.Connection, row: CountedPass) -> None:
     """Space the line again when the day's first attempt is another one now."""
     key = (row.line, row.day)
     (first_ms,) = db.execute("SELECT first_ms FROM line_days WHERE line = ? AND day = ?", key).fetchone()
@@ -178,7 +178,7 @@ def _count_review(db: sqlite3.Connection, row: Row) -> None:
 
 def _find_first(db: sqlite3.Connection, line: int, day: int) -> None:
     found = db.execute(
-        "SELECT at_ms, outcome FROM passes WHERE line = ? AND day = ? AND whole AND outcome <> 'unjudged' "
+        "SELECT at_ms, outcome FROM passes WHERE line = ? AND day = ? AND whole AND outcome IN ('clean', 'missed') "
         "ORDER BY at_ms, id LIMIT 1",
         (line, day),
     ).fetchone()
@@ -191,7 +191,7 @@ def _find_first(db: sqlite3.Connection, line: int, day: int) -> None:
 
 def space(db: sqlite3.Connection, line: int, since: int) -> None:
     """Review the line's days again from `since` on, and set when it is due."""
-    memory: Memory | None = None
+    memory: Retention | None = None
     before = db.execute(
         "SELECT stability, difficulty, day FROM line_days WHERE line = ? AND day < ? AND stability IS NOT NULL "
         "ORDER BY day DESC LIMIT 1",
@@ -199,11 +199,11 @@ def space(db: sqlite3.Connection, line: int, since: int) -> None:
     ).fetchone()
     if before:
         last = date.fromordinal(before[2])
-        memory = Memory(before[0], before[1], last, last)
+        memory = Retention(before[0], before[1], last, last)
     later = db.execute(
-        "SELECT day, first_outcome FROM line_days WHERE line = ? AND day >= ? AND first_outcome IS NOT NULL "
-        "ORDER BY day",
-        (line, since),
+        "SELECT day, first_outcome FROM line_days WHERE line = ? AND day BETWEEN max(?, 1) AND ? "
+        "AND first_outcome IN ('clean', 'missed') ORDER BY day",
+        (line, since, date.max.toordinal()),
     ).fetchall()
     for day, outcome in later:
         memory = review(memory, date.fromordinal(day), Outcome(outcome))
@@ -249,7 +249,7 @@ def rebuild(db: sqlite3.Connection) -> None:
         UNION ALL SELECT line, json_extract(value, '$.bar'), 0, 0, 1 FROM passes, json_each(verdict, '$.reasons')
             WHERE json_extract(value, '$.bar') IS NOT NULL) GROUP BY 1, 2;
     UPDATE line_days SET (first_ms, first_outcome) = (SELECT at_ms, outcome FROM passes p WHERE p.line = line_days.line
-        AND p.day = line_days.day AND whole AND outcome <> 'unjudged' ORDER BY at_ms, id LIMIT 1);
+        AND p.day = line_days.day AND whole AND outcome IN ('clean', 'missed') ORDER BY at_ms, id LIMIT 1);
     UPDATE lines SET (passes, clean, missed, seconds, last_ms) = (SELECT count(*), total(outcome = 'clean'),
         total(outcome = 'missed'), total(seconds), coalesce(max(at_ms), 0) FROM passes WHERE line = lines.id);
     UPDATE lines SET digest = coalesce((SELECT digest FROM passes WHERE line = lines.id AND at_ms = lines.last_ms

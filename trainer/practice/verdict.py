@@ -4,12 +4,14 @@ The player says it with one key, or a take says it with reasons and measured fig
 the pass (Wulf & Mornell 2008), so a verdict holds three sentences at most.
 """
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from enum import StrEnum
-from math import isfinite
-from typing import Any, Self
+from typing import Any
 
+from trainer.values import sparse
+
+MOST_MEASURED = 1e9
+"""No figure is larger: 1e9 ms are eleven days."""
 MOST_REASONS = 3
 """How many sentences a verdict may hold."""
 
@@ -81,8 +83,8 @@ class Measured:
         """Raise ValueError for what is no number, a share outside 0 to 1, a negative count, or half an interval."""
         for field in fields(self):
             value = getattr(self, field.name)
-            if value is not None and not (isinstance(value, int | float) and isfinite(value)):
-                raise ValueError(f"{field.name} is {value!r}, which is no number")
+            if value is not None and not (isinstance(value, int | float) and abs(value) <= MOST_MEASURED):
+                raise ValueError(f"{field.name} is {value!r}, which nothing measures")
         if self.clean_share is not None and not 0 <= self.clean_share <= 1:
             raise ValueError(f"clean_share is {self.clean_share}, not within 0 to 1")
         if self.spread_ms is not None and self.spread_ms < 0:
@@ -95,7 +97,12 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """How one pass went, who says so, why, and what was measured."""
+    """How one pass went, who says so, why, and what was measured.
+
+    >>> late = Verdict(Outcome.MISSED, Judge.TAKE, (Reason("Bar 2 is late on 3.", bar=2, count="3"),))
+    >>> late.as_dict()["reasons"]
+    [{'sentence': 'Bar 2 is late on 3.', 'bar': 2, 'count': '3'}]
+    """
 
     outcome: Outcome
     judge: Judge = Judge.PLAYER
@@ -117,31 +124,7 @@ class Verdict:
 
     def as_dict(self) -> dict[str, Any]:
         """The verdict as plain values for JSON; what is empty is left out."""
-        answer: dict[str, Any] = {"outcome": str(self.outcome), "judge": str(self.judge)}
-        if self.reasons:
-            answer["reasons"] = [{k: v for k, v in asdict(r).items() if v not in (None, "")} for r in self.reasons]
-        if self.measured:
-            answer["measured"] = {
-                field.name: value
-                for field in fields(self.measured)
-                if (value := getattr(self.measured, field.name)) != field.default
-            }
-        return answer
-
-    @classmethod
-    def from_dict(cls, values: Mapping[str, Any]) -> Self:
-        """The verdict that `as_dict` gave.
-
-        Raises:
-            ValueError, TypeError, KeyError: when `values` did not come from `as_dict`.
-        """
-        measured = values.get("measured")
-        return cls(
-            Outcome(values["outcome"]),
-            Judge(values.get("judge", Judge.PLAYER)),
-            tuple(Reason(**reason) for reason in values.get("reasons", ())),
-            None if measured is None else Measured(**measured),
-        )
+        return {"outcome": str(self.outcome), "judge": str(self.judge)} | sparse(self)
 
 
 CLEAN = Verdict(Outcome.CLEAN)
@@ -150,3 +133,34 @@ MISSED = Verdict(Outcome.MISSED)
 """The player says: missed."""
 UNJUDGED = Verdict(Outcome.UNJUDGED)
 """Nobody says anything."""
+
+
+class Decides(StrEnum):
+    """Whose word counts on the ladder."""
+
+    KEY = "key"
+    TAKE = "take"
+    BOTH = "both"
+
+
+def decided(decides: Decides, said: Outcome, heard: Verdict | None) -> Verdict:
+    """The verdict on a pass; whatever was measured stays with it, whoever decides.
+
+    Args:
+        decides: whose word counts.
+        said: what the player said; unjudged where nothing was said.
+        heard: what the take says; None while there is no take, or for good.
+
+    Returns:
+        For `BOTH`: missed as soon as one says so, clean once both do, unjudged until then.
+    """
+    measured = heard.measured if heard is not None else None
+    if decides is Decides.KEY:
+        return Verdict(said, Judge.PLAYER, measured=measured)
+    if decides is Decides.TAKE:
+        return heard if heard is not None else Verdict(Outcome.UNJUDGED, Judge.TAKE)
+    words = {said, heard.outcome if heard is not None else Outcome.UNJUDGED}
+    reasons = heard.reasons if heard is not None else ()
+    outcome = Outcome.MISSED if Outcome.MISSED in words else words.pop() if len(words) == 1 else Outcome.UNJUDGED
+    judge = Judge.TAKE if heard is not None and heard.counts else Judge.PLAYER
+    return Verdict(outcome, judge, reasons, measured)

@@ -5,6 +5,8 @@ Keys follow the words (`t` tempo, `w` widen, `s` swap) or the hands (the large k
 
 from typing import NamedTuple
 
+from textual.binding import Binding, BindingType
+
 EVERYWHERE = ""
 """Actions of the application itself."""
 
@@ -13,7 +15,7 @@ class Action(NamedTuple):
     """One thing the player can do."""
 
     name: str
-    """Its name for good: the binding's id, and what tests call it by."""
+    """Its lasting name: the binding's id, and what tests call it by."""
     title: str
     """What it does, as the palette and the help page say it."""
     keys: tuple[str, ...]
@@ -28,12 +30,15 @@ class Action(NamedTuple):
     """The word at the foot of the screen; empty for actions that are not shown there."""
     help: str = ""
     """More than the title says, in a sentence."""
+    needs_music: bool = False
+    """Whether it is disabled while no exercise is loaded."""
 
 
 def _stand(  # noqa: PLR0917 - rows of a table
-    name: str, title: str, keys: str, call: str, group: str, hint: str = "", more: str = ""
+    name: str, title: str, keys: str, group: str, hint: str = "", more: str = "", *, needs_music: bool = True
 ) -> Action:
-    return Action(name, title, tuple(keys.split()), call, group, "stand", hint, more)
+    """An action of the stand, which its screen carries out by the action's name."""
+    return Action(name, title, tuple(keys.split()), f"do('{name}')", group, "stand", hint, more, needs_music)
 
 
 APPLICATION = (
@@ -44,103 +49,114 @@ APPLICATION = (
     Action("stand", "The stand: play it", ("f3",), "app.page('stand')", "Everywhere"),
     Action("logbook", "The logbook: read the record", ("f4",), "app.page('logbook')", "Everywhere"),
     Action("today", "Today's plan", ("f5",), "app.page('today')", "Everywhere"),
+    Action(
+        "stop_playing",
+        "Stop what is played, from any screen",
+        ("ctrl+space", "ctrl+at", "f12"),
+        "app.stop_playing",
+        "Everywhere",
+        help="Leaving the stand plays the pass to its end, and then stops by itself.",
+    ),
     Action("theme", "Next theme: dark, light, high contrast, no colour", ("ctrl+t",), "app.next_theme", "Everywhere"),
 )
 
 STAND = (
-    _stand("start", "Start or stop", "space", "start_stop", "Playing", "start/stop"),
-    _stand("again", "From the top of the loop", "r", "again", "Playing"),
-    _stand("count_in", "Bars of count-in: none, one, two", "k", "next_count_in", "Playing"),
+    _stand("start", "Start or stop", "space", "Playing", "start/stop"),
+    _stand("again", "From the top of the loop", "r", "Playing"),
+    _stand("count_in", "Bars of count-in: none, one, two", "k", "Playing"),
     _stand(
-        "between", "Count in every pass, or play straight on", "K", "toggle_between", "Playing",
+        "between", "Count in every pass, or play straight on", "K", "Playing",
         more="With a count-in between passes there is time to say how the last one was.",
     ),
-    _stand("clean", "That pass was clean", "enter", "judge('clean')", "Judging", "clean",
+    _stand("clean", "That pass was clean", "enter", "Judging", "clean",
            "In the first half of a pass it is about the one before, in the second half about this one."),
-    _stand("missed", "That pass was missed", "backspace", "judge('missed')", "Judging", "missed"),
-    _stand("pedal", "Learn a foot pedal for clean and missed", "P", "learn_pedal", "Judging",
-           more="Press the pedal when asked. Any MIDI note, controller or program change will do."),
-    _stand("listen", "Listen to me, by the sound card or by MIDI; or stop listening", "L", "listen", "Judging",
+    _stand("missed", "That pass was missed", "backspace", "Judging", "missed"),
+    _stand("pedal", "Learn a foot pedal for clean and missed", "P", "Judging",
+           more="Press the pedal when asked. Any MIDI note, controller or program change will do.", needs_music=False),
+    _stand("listen", "Listen to me, by the sound card or by MIDI; or stop listening", "L", "Judging",
            more="After each pass, marks under my part and sentences say how it was."),
-    _stand("decides", "Who decides how a pass was: the key, the take, or both", "D", "next_decides", "Judging"),
-    _stand("heard", "Everything that was heard in the last pass", "U", "show_heard", "Judging"),
-    _stand("takes", "The kept takes", "T", "show_takes", "Judging",
+    _stand("decides", "Who decides how a pass was: the key, the take, or both", "D", "Judging"),
+    _stand("follow", "Do what the verdict proposes: its bars, tempo and click", "A", "Judging",
+           more="Enter does it too while the take decides, and, once stopped, after your own word on the pass."),
+    _stand("heard", "Everything that was heard in the last pass", "U", "Judging"),
+    _stand("takes", "The kept takes", "T", "Judging",
            more="Hear them again with the click and the written part or alone, compare, mark, export, delete them."),
-    _stand("faster", "Tempo 1 bpm up", "up", "tempo_by(1)", "Tempo", "tempo"),
-    _stand("slower", "Tempo 1 bpm down", "down", "tempo_by(-1)", "Tempo"),
-    _stand("faster_5", "Tempo 5 bpm up", "pageup shift+up", "tempo_by(5)", "Tempo"),
-    _stand("slower_5", "Tempo 5 bpm down", "pagedown shift+down", "tempo_by(-5)", "Tempo"),
-    _stand("tempo", "Type a tempo in bpm or per cent", "t", "ask_tempo", "Tempo"),
-    _stand("next_bar", "Choose the next bar", "right", "cursor_by(1)", "Loop", "bar"),
-    _stand("previous_bar", "Choose the bar before", "left", "cursor_by(-1)", "Loop"),
-    _stand("loop_start", "Loop from the chosen bar on", "left_square_bracket", "loop_from_cursor", "Loop", "loop"),
-    _stand("loop_end", "Loop up to the chosen bar", "right_square_bracket", "loop_to_cursor", "Loop"),
-    _stand("bars", "Type the bars to loop, such as 3-4", "b", "ask_bars", "Loop"),
-    _stand("widen", "Widen the loop by a bar", "w", "loop('widen')", "Loop"),
-    _stand("narrow", "Narrow the loop by a bar", "W", "loop('narrow')", "Loop"),
-    _stand("move_on", "Move the loop on by its own length", "o", "loop('move_on')", "Loop"),
-    _stand("move_back", "Move the loop back by its own length", "O", "loop('move_back')", "Loop"),
-    _stand("whole_riff", "Loop the whole riff", "l", "loop('whole')", "Loop"),
-    _stand("form", "Play the whole form, or go back to the riff", "f", "toggle_form", "Loop"),
-    _stand("next_riff", "The next riff", "full_stop", "riff_by(1)", "Loop", more="The riffs in the order of the file."),
-    _stand("previous_riff", "The riff before", "comma", "riff_by(-1)", "Loop"),
-    _stand("next_part", "Choose the next part", "tab", "choose_by(1)", "Parts", "part"),
-    _stand("previous_part", "Choose the part before", "shift+tab", "choose_by(-1)", "Parts"),
-    _stand("hear", "Hear the chosen part, or not", "h", "hear", "Parts", "hear"),
-    _stand("just", "Hear just the chosen part", "j", "hear_just", "Parts"),
-    _stand("all", "Hear all parts", "a", "hear_all", "Parts"),
-    _stand("others", "Hear everyone else: all but mine", "e", "hear_others", "Parts"),
-    _stand("louder", "The chosen part 1 dB louder", "plus equals_sign", "level_by(1)", "Parts",
+    _stand("faster", "Tempo 1 bpm up", "up", "Tempo", "tempo"),
+    _stand("slower", "Tempo 1 bpm down", "down", "Tempo"),
+    _stand("faster_5", "Tempo 5 bpm up", "pageup shift+up", "Tempo"),
+    _stand("slower_5", "Tempo 5 bpm down", "pagedown shift+down", "Tempo"),
+    _stand("tempo", "Type a tempo in bpm or per cent", "t", "Tempo"),
+    _stand("next_bar", "Choose the next bar", "right", "Loop", "bar"),
+    _stand("previous_bar", "Choose the bar before", "left", "Loop"),
+    _stand("loop_start", "Loop from the chosen bar on", "left_square_bracket", "Loop", "loop"),
+    _stand("loop_end", "Loop up to the chosen bar", "right_square_bracket", "Loop"),
+    _stand("bars", "Type the bars to loop, such as 3-4", "b", "Loop"),
+    _stand("widen", "Widen the loop by a bar", "w", "Loop"),
+    _stand("narrow", "Narrow the loop by a bar", "W", "Loop"),
+    _stand("move_on", "Move the loop on by its own length", "o", "Loop"),
+    _stand("move_back", "Move the loop back by its own length", "O", "Loop"),
+    _stand("whole_riff", "Loop the whole riff", "l", "Loop"),
+    _stand("form", "Play the whole form, or go back to the riff", "f", "Loop"),
+    _stand("next_riff", "The next riff", "full_stop", "Loop", more="The riffs in the order of the file."),
+    _stand("previous_riff", "The riff before", "comma", "Loop"),
+    _stand("next_part", "Choose the next part", "tab", "Parts", "part"),
+    _stand("previous_part", "Choose the part before", "shift+tab", "Parts"),
+    _stand("hear", "Hear the chosen part, or not", "h", "Parts", "hear"),
+    _stand("just", "Hear just the chosen part", "j", "Parts"),
+    _stand("all", "Hear all parts", "a", "Parts"),
+    _stand("others", "Hear everyone else: all but mine", "e", "Parts"),
+    _stand("louder", "The chosen part 1 dB louder", "plus equals_sign", "Parts",
            more="The click and the guide can be chosen as well."),
-    _stand("softer", "The chosen part 1 dB softer", "minus", "level_by(-1)", "Parts"),
-    _stand("mine", "The chosen part is mine", "m", "take_part", "Parts"),
-    _stand("swap", "Swap: the guitars trade places", "s", "swap", "Parts", "swap"),
-    _stand("swap_each", "Swap after every pass, or only by hand", "S", "toggle_swap_each", "Parts"),
-    _stand("click", "The next click pattern", "c", "click_by(1)", "Click", "click"),
-    _stand("click_back", "The click pattern before", "C", "click_by(-1)", "Click"),
-    _stand("quiet", "Silent bars: the click rests, the time goes on", "q", "next_silent_bars", "Click"),
-    _stand("plain", "Loop as it is", "1", "way('')", "Ways to practise"),
-    _stand("ladder", "Climb the ladder: clean passes earn the next tempo", "2", "way('ladder')", "Ways to practise",
+    _stand("softer", "The chosen part 1 dB softer", "minus", "Parts"),
+    _stand("mine", "The chosen part is mine", "m", "Parts"),
+    _stand("swap", "Swap: the guitars trade places", "s", "Parts", "swap"),
+    _stand("swap_each", "Swap after every pass, or only by hand", "S", "Parts"),
+    _stand("click", "The next click pattern", "c", "Click", "click"),
+    _stand("click_back", "The click pattern before", "C", "Click"),
+    _stand("quiet", "Silent bars: the click rests, the time goes on", "q", "Click"),
+    _stand("plain", "Loop as it is", "1", "Ways to practise"),
+    _stand("ladder", "Climb the ladder: clean passes earn the next tempo", "2", "Ways to practise",
            "ladder", "Just passes at the rung's tempo move it. Each loop of some bars has a ladder of its own."),
-    _stand("build_front", "Build bar by bar from the front", "3", "way('building')", "Ways to practise"),
-    _stand("build_end", "Build bar by bar from the end", "4", "way('building from the end')", "Ways to practise"),
-    _stand("burst", "Burst: the chosen bar over the target, then rest", "5", "way('burst')", "Ways to practise"),
-    _stand("guide", "Fading guide: my part is played along, softer when I am clean", "g", "toggle_guide",
+    _stand("build_front", "Build bar by bar from the front", "3", "Ways to practise"),
+    _stand("build_end", "Build bar by bar from the end", "4", "Ways to practise"),
+    _stand("burst", "Burst: the chosen bar a little faster than is clean, then rest", "5", "Ways to practise"),
+    _stand("guide", "Fading guide: my part is played along, softer when I am clean", "g",
            "Ways to practise"),
-    _stand("view", "Parts in view: both guitars, mine, all", "v", "next_view", "Looking", "view"),
-    _stand("quality", "Name intervals in full: m3, P5", "i", "toggle_quality", "Looking"),
-    _stand("neck", "The neck with both hands on it", "n", "toggle_neck", "Looking", "neck"),
-    _stand("prose", "The lesson's words", "p", "toggle_prose", "Looking", "words"),
-    _stand("explain", "Explain the riff and what my part asks of the hands", "x", "toggle_explain", "Looking",
+    _stand("view", "Parts in view: both guitars, mine, all", "v", "Looking", "view"),
+    _stand("quality", "Name intervals in full: m3, P5", "i", "Looking"),
+    _stand("neck", "The neck with both hands on it", "n", "Looking", "neck"),
+    _stand("prose", "The lesson's words", "p", "Looking", "words"),
+    _stand("explain", "Explain the riff and what my part asks of the hands", "x", "Looking",
            "explain", "In the place of the lesson's words: at the tempo of now, hardest bar and ceilings first."),
-    _stand("prose_down", "Scroll the words down", "shift+right d", "prose_by(1)", "Looking"),
-    _stand("prose_up", "Scroll the words up", "shift+left u", "prose_by(-1)", "Looking"),
-    _stand("sound", "Where it sounds: the synth, or a MIDI port", "ctrl+o", "choose_sound", "Looking"),
-    _stand("sound_again", "Try the sound device again", "y", "sound_again", "Looking"),
-    _stand("fingering", "Try the next fingering of my part", "greater_than_sign", "fingering_by(1)", "Working out",
+    _stand("prose_down", "Scroll the words down", "shift+right d", "Looking"),
+    _stand("prose_up", "Scroll the words up", "shift+left u", "Looking"),
+    _stand("sound", "Where it sounds: the synth, or a MIDI port", "ctrl+o", "Looking", needs_music=False),
+    _stand("sound_again", "Try the sound device again", "y", "Looking", needs_music=False),
+    _stand("fingering", "Try the next fingering of my part", "greater_than_sign", "Working out",
            "fingering", "Strings, frets, fingers and strokes; the first one keeps the strings and frets of the file."),
-    _stand("fingering_back", "Try the fingering before", "less_than_sign", "fingering_by(-1)", "Working out"),
-    _stand("harmony", "Try the next harmony of my line", "H", "harmony_by(1)", "Working out", "harmony",
+    _stand("fingering_back", "Try the fingering before", "less_than_sign", "Working out"),
+    _stand("harmony", "Try the next harmony of my line", "H", "Working out", "harmony",
            "The other guitar plays it at once: thirds, sixths, fourths, fifths, octaves, above and below."),
-    _stand("harmony_back", "Try the harmony before", "G", "harmony_by(-1)", "Working out"),
-    _stand("harmony_list", "Choose a harmony from a list", "I", "ask_harmony", "Working out"),
-    _stand("as_written", "Back to what the file has", "X", "as_written", "Working out"),
-    _stand("write", "Write what is tried into the file", "ctrl+s", "write", "Working out", "write",
+    _stand("harmony_back", "Try the harmony before", "G", "Working out"),
+    _stand("harmony_list", "Choose a harmony from a list", "I", "Working out"),
+    _stand("as_written", "Back to what the file has", "X", "Working out"),
+    _stand("write", "Write what is tried into the file", "ctrl+s", "Working out", "write",
            "A bundled exercise is copied into your own folder first. Nothing else in the file changes."),
-    _stand("take_back", "Put the file back as it was before the last writing", "ctrl+z", "take_back", "Working out",
+    _stand("take_back", "Put the file back as it was before the last writing", "ctrl+z", "Working out",
            more="Again for the writing before. It refuses where the file has changed since."),
-    _stand("newer", "Put the file's new version on, when it has changed on disk", "N", "take_newer", "Working out",
+    _stand("newer", "Put the file's new version on, when it has changed on disk", "N", "Working out",
            more="With the same bars it is put on by itself, and plays on."),
-    _stand("leave_stand", "Back to the shelf", "escape", "app.page('shelf')", "Looking", "shelf"),
+    Action("leave_stand", "Back to the shelf", ("escape",), "app.page('shelf')", "Looking", "stand", "shelf"),
 )  # fmt: skip
 
 
 def _rows(where: str, *rows: tuple[str, ...]) -> tuple[Action, ...]:
-    """Actions of one screen from (name, title, keys, call, group, hint, more), the last two where there are any."""
-    return tuple(
-        Action(name, title, tuple(keys.split()), call, group, where, *more)
-        for name, title, keys, call, group, *more in rows
-    )
+    """Make one screen's actions from (name, title, keys, call, group, hint, help), the last two optional."""
+    made = []
+    for name, title, keys, call, group, *more in rows:
+        hint, told = (*more, "", "")[:2]
+        made.append(Action(name, title, tuple(keys.split()), call, group, where, hint, told))
+    return tuple(made)
 
 
 SHELF = _rows(
@@ -206,7 +222,8 @@ TODAY = _rows(
     ("minutes", "Type the minutes you have", "m", "ask_minutes", "Planning"),
     ("turns", "Riffs in turns, or one after the other", "t", "toggle_turns", "Planning", "turns",
      "Turns feel harder and last longer: what was mixed is known better the next day."),
-    ("plan", "Make a new plan", "n", "new_plan", "Planning", "new plan"),
+    ("plan", "Make a new plan", "n", "new_plan", "Planning", "new plan",
+     "Blocks that are done stay; the minutes that are left are planned again."),
     ("leave_today", "Back to the shelf", "escape", "app.page('shelf')", "Planning", "shelf"),
 )  # fmt: skip
 
@@ -233,16 +250,16 @@ TAKES = _rows(
 )  # fmt: skip
 
 ACTIONS = (*APPLICATION, *SHELF, *STAND, *LOGBOOK, *TODAY, *TAKES)
-"""All of them, in the order in which help and palette list them."""
+"""All actions, in the order in which help and palette list them."""
 
 
 def actions_for(where: str) -> tuple[Action, ...]:
-    """The actions of one screen, those of everywhere excepted."""
+    """The actions of one screen, without those available everywhere."""
     return tuple(action for action in ACTIONS if action.where == where)
 
 
 def action(name: str, where: str | None = None) -> Action:
-    """The action of that name. Raises KeyError for none."""
+    """Find an action by name. Raises KeyError."""
     for each in ACTIONS:
         if each.name == name and where in (None, each.where):
             return each
@@ -260,10 +277,72 @@ ASCII_KEY_NAMES = {"↑": "up", "↓": "down", "←": "left", "→": "right"}
 
 
 def key_name(key: str, unicode: bool = True) -> str:
-    """How a key is written for the player."""
+    """Write a key's name for the player."""
     function = key[:1] == "f" and key[1:].isdigit()
     name = KEY_NAMES.get(key) or (key.upper() if function else key.replace("ctrl+", "ctrl "))
     if not unicode:
         for arrow, word in ASCII_KEY_NAMES.items():
             name = name.replace(arrow, word)
     return name
+
+
+def hinted(page: str) -> tuple[Action, ...]:
+    """The actions to hint at, the most important first; those of `last_hints` stand behind them."""
+    return tuple(each for each in actions_for(page) if each.hint and each.name != f"leave_{page}")
+
+
+def last_hints(page: str) -> tuple[Action, ...]:
+    """What stands at the end of every foot line, in any width: help, and the way back (from the shelf, out)."""
+    back = next((each for each in actions_for(page) if each.name == f"leave_{page}"), action("quit"))
+    return (action("help"), back._replace(hint="back" if back.where else back.hint))
+
+
+STOPPED = {
+    "start": "start", "faster": "tempo", "loop_start": "loop", "next_part": "part", "listen": "listen", "swap": "swap",
+    "next_bar": "bar", "hear": "hear", "click": "click", "ladder": "ladder", "view": "view", "neck": "neck",
+    "explain": "explain", "harmony": "harmony", "fingering": "fingering", "write": "write",
+}  # fmt: skip
+PLAYING = {
+    "clean": "clean", "missed": "not clean", "start": "stop", "faster": "tempo", "hear": "hear",
+    "again": "from the top", "swap": "swap", "click": "click",
+}  # fmt: skip
+LISTENING = {
+    "start": "start", "heard": "verdict", "takes": "takes", "follow": "do it", "listen": "stop listening",
+    "decides": "who decides", "faster": "tempo", "loop_start": "loop",
+}  # fmt: skip
+HEARD_PLAYING = {
+    "heard": "verdict", "takes": "takes", "start": "stop", "clean": "clean", "missed": "not clean", "faster": "tempo",
+}  # fmt: skip
+"""What the stand hints at, by the moment: the names of actions, the most important first, and a word for each."""
+
+
+def stand_hints(*, playing: bool, listening: bool) -> tuple[Action, ...]:
+    """The stand's hints for the moment.
+
+    >>> [hint.hint for hint in stand_hints(playing=True, listening=False)][:3]
+    ['clean', 'not clean', 'stop']
+    """
+    words = (HEARD_PLAYING if playing else LISTENING) if listening else PLAYING if playing else STOPPED
+    return tuple(action(name, "stand")._replace(hint=word) for name, word in words.items())
+
+
+FIRST_OF_ALL = ("ctrl+q", "ctrl+space", "ctrl+at", "f12", "tab", "shift+tab")
+"""Keys that no window and no line to type in takes for itself."""
+
+
+def bindings_for(where: str) -> list[BindingType]:
+    """Make Textual's bindings of one screen, with the actions' names as ids."""
+    return [_binding(action, number, key) for action in actions_for(where) for number, key in enumerate(action.keys)]
+
+
+def _binding(action: Action, number: int, key: str) -> Binding:
+    return Binding(
+        key,
+        action.call,
+        action.hint or action.title,
+        show=False,
+        key_display=key_name(key),
+        id=action.name if number == 0 else f"{action.name}.{number}",
+        tooltip=action.help or action.title,
+        priority=key in FIRST_OF_ALL,
+    )

@@ -1,44 +1,48 @@
 """The application: screens, themes, keys, and what is asked for across screens. Everything else is a screen's."""
 
 import gc
-import os
 import signal
 import sys
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
-from textual import work
+from textual import events, work
 from textual.app import App, SystemCommand
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.message import Message
 from textual.screen import Screen
+from textual.signal import Signal
 
-from trainer.screens.bindings import bindings_for
-from trainer.screens.drawing.pen import ASCII
+from trainer.playback.screen_output import own_screen_descriptor
+from trainer.screens.actions import actions_for, bindings_for, key_name
+from trainer.screens.drawing.pen import pen_for
 from trainer.screens.hang_up import HangUpWatch
-from trainer.screens.messages import OpenExercise, Tell
+from trainer.screens.messages import NowPlaying, OpenExercise, Tell
 from trainer.screens.pages import OVER, PAGES, make_page
-from trainer.screens.painting import painted_apart
 from trainer.screens.themes import NO_COLOUR, THEME_NAMES, theme_named
-from trainer.screens.wiring import Wiring
+from trainer.session.machine import Machine
+from trainer.session.memory import THEME
 
 if TYPE_CHECKING:
     from textual.command import Provider
 
     from trainer.practice.cautions import Caution
-    from trainer.screens.choices import Begin
+    from trainer.screens.stand import StandScreen
+    from trainer.session.actions import Begin
 
 FIRST_PAGE = "shelf"
 OWN_MISTAKE = 70
 """The exit code after a mistake of our own (sysexits.h, EX_SOFTWARE)."""
 START_SECONDS = 2.0
 """After so long even ten thousand exercises are listed, and garbage is collected from then on."""
+LOG_CARE_SECONDS = 20.0
+"""After so long a log too large to be checked at the start is checked aside, and worked into its file."""
 
 
 def palette_actions() -> "type[Provider]":
-    """What the palette lists; it is not waited for before the palette is shown."""
+    """Import what the palette lists, when the palette is first shown."""
     from trainer.screens.palette import Actions
 
     return Actions
@@ -55,41 +59,47 @@ class TwinspurApp(App[None]):
     ENABLE_COMMAND_PALETTE = True
 
     class CautionsKnown(Message):
-        """The log says which cautions the player has not put away."""
+        """The log was asked which cautions the player has not put away."""
 
         def __init__(self, told: "Sequence[Caution]") -> None:
             super().__init__()
             self.told = told
 
-    def __init__(self, wiring: Wiring, first_page: str = FIRST_PAGE) -> None:
-        """Make it; nothing is opened yet.
+    def __init__(self, machine: Machine, first_page: str = FIRST_PAGE) -> None:
+        """Make the application; nothing is opened yet.
 
         Args:
-            wiring: everything from outside.
+            machine: what the screens work with.
             first_page: the screen to begin with.
         """
         super().__init__()
-        self.wiring = wiring
+        self.machine = machine
         self._first_page = first_page
         self._no_colour = NoColor()
         kept: list[LineFilter] = [each for each in self._filters if not isinstance(each, Monochrome | NoColor)]
         self._filters = [*kept, self._no_colour]
-        if wiring.pen == ASCII:
+        self.pen = pen_for(machine.encoding)
+        if not self.pen.unicode:
             from trainer.screens.ascii_only import AsciiOnly
 
             self._filters.append(AsciiOnly())
         for name in THEME_NAMES:
             self.register_theme(theme_named(name))
-        remembered = wiring.memory.get("theme")
+        remembered = machine.memory.get(THEME)
         self._begun = False
+        self.playing = ""
+        """What is played, as every screen shows it; empty for nothing."""
+        self.playing_signal: Signal[str] = Signal(self, "playing")
+        self._unknown: set[tuple[str, str]] = set()
+        """Keys that do nothing, by screen, of which that was said."""
         self.theme = NO_COLOUR if self.no_color else remembered if remembered in THEME_NAMES else THEME_NAMES[0]
         for name in PAGES:
             if name != self.DEFAULT_MODE:
-                self.add_mode(name, partial(make_page, name, wiring))
+                self.add_mode(name, partial(make_page, name, machine, self.pen))
 
     def get_default_screen(self) -> Screen[None]:
-        """The shelf itself: a mode's first screen would have the style sheet parsed and applied once more."""
-        return make_page(self.DEFAULT_MODE, self.wiring)
+        """Give the shelf itself: a mode's first screen would have the style sheet parsed and applied once more."""
+        return make_page(self.DEFAULT_MODE, self.machine, self.pen)
 
     def on_mount(self) -> None:
         """End in order on signals, and show the usual cautions once."""
@@ -101,6 +111,7 @@ class TwinspurApp(App[None]):
             self._loop_signal(number)
         self.call_after_refresh(self._first_start)
         self.set_timer(START_SECONDS, self._collect_garbage)
+        self.set_timer(LOG_CARE_SECONDS, self._look_after_log)
 
     def refresh_css(self, animate: bool = True) -> None:
         """Apply other colours; before there is a screen, just see that it is made with them."""
@@ -118,12 +129,23 @@ class TwinspurApp(App[None]):
             return
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """None: the palette lists the action table only."""
+        """Offer none of Textual's own commands: the palette lists the action table only."""
         return ()
 
     def watch_theme(self, name: str) -> None:
-        """Take every colour away where the theme has none."""
+        """Take every colour away if the theme has none."""
         self._no_colour.enabled = name == NO_COLOUR
+
+    def on_key(self, event: events.Key) -> None:
+        """Say once of a key that it does nothing on the screen where it was pressed."""
+        page = getattr(self.screen, "page", "")
+        if not page or event.key in self.screen.active_bindings or (page, event.key) in self._unknown:
+            return
+        if any(event.key in each.keys for each in actions_for(page)):  # needs something that is not there yet
+            return
+        self._unknown.add((page, event.key))
+        name = key_name(event.key, self.pen.unicode)
+        self.screen.post_message(Tell(f"“{name}” does nothing on this screen. F1 tells what the keys do."))
 
     # -- actions of everywhere ----------------------------------------------------------------------------------
 
@@ -135,36 +157,38 @@ class TwinspurApp(App[None]):
             self.switch_mode(name)
 
     def action_command_palette(self) -> None:
-        """Show the palette, in the looks of our own windows."""
+        """Show the palette, styled as the other windows."""
         from trainer.screens.palette import Palette
 
         if not isinstance(self.screen, Palette):
             self.push_screen(Palette(id="--command-palette"))
 
     def action_help(self) -> None:
-        """Show what can be done here."""
+        """Show what can be done here; once more, and it goes away."""
         from trainer.screens.help_page import HelpPage
 
         page = getattr(self.screen, "page", "")
-        if page:
-            self.push_screen(HelpPage(page, (PAGES | OVER)[page].title, self.wiring.pen.block != "#"))
+        if isinstance(self.screen, HelpPage):
+            self.screen.dismiss()
+        elif page:
+            self.push_screen(HelpPage(page, (PAGES | OVER)[page].title, self.pen.unicode))
 
     def action_next_theme(self) -> None:
-        """The next theme, which is remembered."""
+        """Switch to the next theme, and remember it."""
         at = THEME_NAMES.index(self.theme) if self.theme in THEME_NAMES else -1
         self.theme = THEME_NAMES[(at + 1) % len(THEME_NAMES)]
-        self.wiring.memory.put("theme", self.theme)
+        self.machine.memory.put(THEME, self.theme)
 
     # -- across screens -----------------------------------------------------------------------------------------
 
     def on_open_exercise(self, message: OpenExercise) -> None:
-        """Put an exercise on the stand and show that."""
+        """Put an exercise on the stand and show it."""
         self.open_on_stand(message.exercise, message.riff, message.part, message.begin)
 
     def open_on_stand(
         self, exercise: str, riff: str | None = None, part: str = "", begin: "Begin | None" = None
     ) -> None:
-        """Put an exercise on the stand and show that; as `OpenExercise` says."""
+        """Put an exercise on the stand and show it; the arguments are those of `OpenExercise`."""
         from trainer.screens.stand import StandScreen
 
         self.switch_mode("stand")
@@ -174,8 +198,20 @@ class TwinspurApp(App[None]):
         if isinstance(stand, StandScreen):
             stand.open_exercise(exercise, riff, part, begin)
 
+    def on_now_playing(self, message: NowPlaying) -> None:
+        """Let every screen show what is played."""
+        self.playing = message.told
+        self.playing_signal.publish(message.told)
+
+    def action_stop_playing(self) -> None:
+        """Stop what is played, wherever the player is."""
+        for stand in self._stands():
+            if stand.stop():
+                return
+        self.screen.post_message(Tell("Nothing is played."))
+
     def on_tell(self, message: Tell) -> None:
-        """What no screen shows in a place of its own."""
+        """Show a sentence that no screen has a place for."""
         if message.grave:
             self.notify(message.sentence, severity="warning", timeout=15, markup=False)
         else:
@@ -189,7 +225,7 @@ class TwinspurApp(App[None]):
 
         if self._exception is not None:
             self._return_code = OWN_MISTAKE
-            self.panic(Text(write_down(self._exception, self.wiring.now())))
+            self.panic(Text(write_down(self._exception, self.machine.now())))
         else:
             super()._fatal_error()
 
@@ -198,8 +234,14 @@ class TwinspurApp(App[None]):
             gc.freeze()
             gc.enable()
 
+    @work(thread=True)
+    def _look_after_log(self) -> None:
+        log = self.machine.log
+        log.check()
+        log.settle()
+
     def _first_start(self) -> None:
-        self.wiring.news.listen(self._say_news)
+        self.machine.notices.listen(self._say_notices)
         self._look_for_cautions()
 
     @work(thread=True)
@@ -207,10 +249,10 @@ class TwinspurApp(App[None]):
         from trainer.practice.cautions import Where, cautions
         from trainer.practice.sittings import seen
 
-        self.post_message(self.CautionsKnown(cautions(Where.FIRST_START, self.wiring.log.ask(seen))))
+        self.post_message(self.CautionsKnown(cautions(Where.FIRST_START, self.machine.log.ask(seen))))
 
     def on_twinspur_app_cautions_known(self, message: CautionsKnown) -> None:
-        """The usual cautions to those who have not put them away, and to the others where they were."""
+        """Show the cautions that were not put away yet; otherwise offer to go on where the player was."""
         told = message.told
         if not told:
             self._offer_to_go_on()
@@ -220,67 +262,72 @@ class TwinspurApp(App[None]):
 
         def put_away(read: bool | None) -> None:
             if read:
-                at_ms = round(self.wiring.now().timestamp() * 1000)
+                at_ms = round(self.machine.now().timestamp() * 1000)
                 for caution in told:
-                    self.wiring.log.change(mark_seen, caution.id, at_ms)
+                    self.machine.log.change(mark_seen, caution.id, at_ms)
 
         texts = [(caution.title, caution.text) for caution in told]
         foot = "enter: I have read this   escape: show it again next time"
         self.push_screen(Notice("Before you play", texts, foot), put_away)
 
-    def _say_news(self, sentence: str) -> None:
+    def _say_notices(self, sentence: str) -> None:
         self.post_message(Tell(sentence, grave=True))
 
     def _offer_to_go_on(self) -> None:
-        last = self.wiring.memory.last
+        last = self.machine.memory.last
         if last is not None and self.current_mode != "stand":
             exercise, riff = last
             what = f"F3 goes on with {exercise}, {riff or 'the whole form'}."
             self.notify(what, title="Where you were", timeout=6, markup=False)
 
     def end(self) -> None:
-        """All notes off, whatever the screens are doing."""
-        for stack in self._screen_stacks.values():
+        """Send all notes off, whatever the screens are doing."""
+        for stand in self._stands():
+            stand.end()
+
+    def _stands(self) -> "Iterator[StandScreen]":
+        """The stand, once it was shown."""
+        for stack in list(self._screen_stacks.values()):
             for screen in stack:
                 if getattr(screen, "page", "") == "stand":  # elsewhere there is nothing to import the stand for
                     from trainer.screens.stand import StandScreen
 
                     if isinstance(screen, StandScreen):
-                        screen.end()
+                        yield screen
 
 
-def run(wiring: Wiring | None = None) -> int:
+def run(machine: Machine | None = None) -> int:
     """Open the trainer; returns the exit code.
 
     Args:
-        wiring: everything from outside; None for the player's own files, log and sound.
+        machine: what the screens work with; None for the player's own files, log and sound.
     """
-    if wiring is None:
-        from trainer.screens.own_wiring import own_wiring
+    if machine is None:
+        from trainer.session.own_machine import open_machine
 
-        wiring = own_wiring()
-    app = TwinspurApp(wiring)
+        machine = open_machine()
+    app = TwinspurApp(machine)
 
     def put_away() -> None:
         app.end()
-        wiring.log.close()
+        machine.close()
 
     def thread_failed(failed: threading.ExceptHookArgs) -> None:
         if failed.exc_value is not None:
             from trainer.own_mistake import BESIDE, write_down
 
-            wiring.news.tell(write_down(failed.exc_value, wiring.now(), BESIDE))
+            machine.notices.tell(write_down(failed.exc_value, machine.now(), BESIDE))
 
     threading.excepthook = thread_failed  # its usual words would stand across the screen
     try:
-        with HangUpWatch(put_away), painted_apart():
+        with HangUpWatch(put_away), own_screen_descriptor():
             app.run()
     finally:
         threading.excepthook = threading.__excepthook__
-        wiring.news.listen(None)
+        machine.notices.listen(None)
         app.end()
-        wiring.log.close()
-        wiring.news.listen(_print)
+        machine.close()
+        machine.notices.listen(_print)
     return app.return_code or 0
 
 
@@ -288,14 +335,3 @@ def _print(sentence: str) -> None:
     from trainer.music.printable import printable
 
     print(printable(sentence), file=sys.stderr)
-
-
-def process_runs(number: int) -> bool:
-    """Whether a process of this number is running."""
-    try:
-        os.kill(number, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return True

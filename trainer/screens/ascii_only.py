@@ -1,4 +1,4 @@
-"""What is drawn, written in ASCII, for terminals without UTF-8: frames of windows, scroll bars, titles with accents."""
+"""Drawing in ASCII for terminals without UTF-8: frames of windows, scroll bars, titles with accents."""
 
 import unicodedata
 from functools import lru_cache
@@ -23,7 +23,7 @@ UNKNOWN = "?"
 
 @lru_cache(maxsize=4096)
 def ascii_character(character: str) -> str:
-    """A character as ASCII, of as many cells; `?` where none is like it."""
+    """Replace a character by ASCII of as many cells; `?` if none is like it."""
     if character.isascii():
         return character
     found = _FRAMES.get(character) or _WORDS.get(character)
@@ -37,13 +37,13 @@ def ascii_character(character: str) -> str:
 
 
 def ascii_text(text: str) -> str:
-    """A text as ASCII, each character in its own cells."""
+    """Replace a text by ASCII, each character keeping its cells."""
     return text if text.isascii() else "".join(map(ascii_character, text))
 
 
 class AsciiOnly(LineFilter):
-    """Writes every line in ASCII, whatever draws it."""
+    """Turns every line into ASCII, whatever draws it."""
 
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
-        """The segments in ASCII."""
+        """Turn the segments into ASCII."""
         return [Segment(ascii_text(text), style, control) for text, style, control in segments]

@@ -1,18 +1,32 @@
-"""Small windows that ask: for a line of text, for one of several things, or just to have read something."""
+"""Small windows over a screen that ask: for a line of text, for one of several things, or just to have read something.
+
+Their layout is read when the first of them is shown.
+"""
 
 from collections.abc import Callable, Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen, ScreenResultType
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from trainer.screens.window import Window
+CSS_PATH = "windows.tcss"
+LOW = 12
+"""In a terminal with fewer lines, a window takes all of it."""
+BREAKPOINTS = [(0, "-low"), (LOW, "-high")]
+
+
+class Window(ModalScreen[ScreenResultType]):
+    """A small window over a screen."""
+
+    CSS_PATH = CSS_PATH
+    VERTICAL_BREAKPOINTS = BREAKPOINTS
 
 
 class AskLine(Window[str | None]):
-    """Asks for a line; what cannot be taken is told, and asked again. None when the player went back."""
+    """Asks for a line until it can be used; answers with None if the player went back."""
 
     BINDINGS = [Binding("escape", "dismiss(None)", "back", show=False)]  # noqa: RUF012 - Textual's
 
@@ -21,8 +35,8 @@ class AskLine(Window[str | None]):
 
         Args:
             question: what is asked for, with an example.
-            check: says what is wrong with an answer; nothing when it is right.
-            value: what stands there at first.
+            check: gives the sentence for an answer that cannot be used; empty for one that can.
+            value: the text to begin with.
         """
         super().__init__()
         self._question, self._check, self._value = question, check, value
@@ -44,7 +58,7 @@ class AskLine(Window[str | None]):
 
 
 class Choose(Window[int | None]):
-    """Asks for one of several things; answers with its index, or None when the player went back."""
+    """Asks for one of several things; answers with its index, or None if the player went back."""
 
     BINDINGS = [Binding("escape", "dismiss(None)", "back", show=False)]  # noqa: RUF012 - Textual's
 
@@ -60,7 +74,7 @@ class Choose(Window[int | None]):
             yield choices
 
     def on_mount(self) -> None:
-        """Begin at what is chosen now."""
+        """Put the cursor on the current choice."""
         self.query_one(OptionList).highlighted = self._now
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -69,7 +83,7 @@ class Choose(Window[int | None]):
 
 
 class Notice(Window[bool]):
-    """Shows some texts under a title until they are put away; True when that was by Enter."""
+    """Shows some texts under a title until they are put away; answers with True if that was by Enter."""
 
     BINDINGS = [  # noqa: RUF012 - Textual's
         Binding("enter", "dismiss(True)", "read", show=False),
@@ -99,5 +113,5 @@ class Notice(Window[bool]):
             yield Static(self._foot, classes="foot", markup=False)
 
     def on_click(self) -> None:
-        """A click puts it away."""
+        """Put it away."""
         self.dismiss(True)

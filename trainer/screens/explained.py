@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
+from trainer.arranging.abilities import TRAINED, Abilities
 from trainer.arranging.demand import Demand, demand
 from trainer.arranging.demand_words import bpm_words, limit_words, load_place, load_words, trouble_sentences
 from trainer.arranging.explain import explain
@@ -19,14 +20,16 @@ CEILINGS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Topic:
     """Some sentences under a heading."""
 
     heading: str
     sentences: tuple[str, ...]
 
 
-def explained(riff: Riff, mine: str, bpm: Fraction, letters: Mapping[str, str]) -> tuple[Told, ...]:
+def explained(
+    riff: Riff, mine: str, bpm: Fraction, letters: Mapping[str, str], abilities: Abilities = TRAINED
+) -> tuple[Topic, ...]:
     """Everything that is said of a riff and a part of it, the most pressing first.
 
     Args:
@@ -34,18 +37,20 @@ def explained(riff: Riff, mine: str, bpm: Fraction, letters: Mapping[str, str]) 
         mine: the part.
         bpm: the tempo it is played at.
         letters: for each part its letter on the stand.
+        abilities: the limits that demands are measured against.
     """
     part = riff.part(mine)
     who = f"{letters.get(mine, '')} {mine}".strip()
+    asked = _asked(part, riff, bpm, abilities) if isinstance(part, TabPart) else _NO_PITCHES
     told = sentences_of(riff)
     whole = tuple(one.text for one in told if not one.parts)
     own = tuple(one.text for one in told if one.parts == (mine,))
     pairs = tuple(one.text for one in told if len(one.parts) > 1 and mine in one.parts)
     found = [
-        Told(f"{who} at {bpm_words(bpm)} bpm", _asked(part, riff, bpm) if isinstance(part, TabPart) else _NO_PITCHES),
-        Told(riff.name, whole),
-        Told(who, own),
-        Told(f"{who} and the others", pairs),
+        Topic(f"{who} at {bpm_words(bpm)} bpm", asked),
+        Topic(riff.name, whole),
+        Topic(who, own),
+        Topic(f"{who} and the others", pairs),
     ]
     return tuple(one for one in found if one.sentences)
 
@@ -60,9 +65,9 @@ def sentences_of(riff: Riff) -> tuple[Sentence, ...]:
 
 
 @lru_cache(maxsize=128)
-def demand_of(part: TabPart, riff: Riff, bpm: Fraction) -> Demand:
+def demand_of(part: TabPart, riff: Riff, bpm: Fraction, abilities: Abilities = TRAINED) -> Demand:
     """What a part asks for. Raises ProblemsError for what no neck holds."""
-    return demand(part, riff, bpm=bpm)
+    return demand(part, riff, bpm=bpm, abilities=abilities)
 
 
 def demand_told(found: Demand, riff: Riff) -> tuple[str, ...]:
@@ -71,26 +76,26 @@ def demand_told(found: Demand, riff: Riff) -> tuple[str, ...]:
         return (f"{found.part} asks nothing of the hands.",)
     hardest = found.limits[0]
     where = load_place(hardest, riff)
-    told = [f"Hardest in {where}: {load_words(hardest)}, {hardest.share:.0%} of the ceiling."]
+    told = [f"Hardest in {where}: {load_words(hardest)}, {hardest.share:.0%} of the limit."]
     target = riff.tempo.target
     if hardest.limit_bpm is not None and target != found.bpm:
         share = float(target) / hardest.limit_bpm
         told.append(f"At the target of {bpm_words(target)} bpm that is {share:.0%} of it.")
     if found.share > 1:
-        told.append("That is beyond the ceilings set for the hands.")
+        told.append("That is beyond the limits set for the hands.")
     nearest = sorted(
         (load for load in found.limits if load.limit_bpm is not None), key=lambda load: load.limit_bpm or 0
     )
     told += [f"{limit_words(load)}." for load in nearest[:CEILINGS]]
     if found.all_down_bpm is not None:
-        told.append(f"All down it ends at {int(found.all_down_bpm + 0.01)} bpm.")
+        told.append(f"All downstrokes: limit about {int(found.all_down_bpm + 0.01)} bpm.")
     if found.alone:
         told.append(f"Practise {bars_words(found.alone)} alone.")
     return (*told, *trouble_sentences(found.troubles, riff))
 
 
-def _asked(part: TabPart, riff: Riff, bpm: Fraction) -> tuple[str, ...]:
+def _asked(part: TabPart, riff: Riff, bpm: Fraction, abilities: Abilities) -> tuple[str, ...]:
     try:
-        return demand_told(demand_of(part, riff, bpm), riff)
+        return demand_told(demand_of(part, riff, bpm, abilities), riff)
     except ProblemsError as error:
         return tuple(str(problem) for problem in error.problems)

@@ -1,4 +1,4 @@
-"""Noticing that the terminal is gone, so that no note goes on sounding in a program that nobody sees.
+"""Noticing that the terminal is gone, so that no note keeps sounding in a program that nobody sees.
 
 When a terminal closes, its writes fail and Textual's writer ends; its own loop then waits for that writer for ever, so
 neither a signal handler of the loop nor an action is carried out any more (seen: a program that spun for an hour after
@@ -12,9 +12,9 @@ import threading
 from collections.abc import Callable
 
 LOOK_MS = 500
-"""Between two looks; `poll` answers a hang-up at once, this bounds how long the thread outlives `stop`."""
+"""Time between two looks. `poll` reports a hang-up at once; this bounds how long the thread outlives `stop`."""
 GRACE_SECONDS = 2.0
-"""How long the ordinary way out may take before the program is ended the short way."""
+"""How long an orderly exit may take before the process is ended at once."""
 
 
 class HangUpWatch:
@@ -48,7 +48,7 @@ class HangUpWatch:
                 return
 
     def stop(self) -> None:
-        """Watch no more: the program ends by itself."""
+        """Stop watching: the program ends by itself."""
         self._stopped.set()
 
     def __enter__(self) -> "HangUpWatch":

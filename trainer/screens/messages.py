@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING
 from textual.message import Message
 
 if TYPE_CHECKING:
-    from trainer.screens.choices import Begin
+    from trainer.session.actions import Begin
 
 
 class OpenExercise(Message):
     """Put an exercise on the stand."""
 
     def __init__(self, exercise: str, riff: str | None = None, part: str = "", begin: "Begin | None" = None) -> None:
-        """Ask for it.
+        """Ask for an exercise.
 
         Args:
             exercise: its id.
@@ -24,11 +24,24 @@ class OpenExercise(Message):
         self.exercise, self.riff, self.part, self.begin = exercise, riff, part, begin
 
 
+class NowPlaying(Message):
+    """What sounds now has changed."""
+
+    def __init__(self, told: str) -> None:
+        """Tell it.
+
+        Args:
+            told: riff, tempo and pass, as every screen shows them; empty when nothing is played.
+        """
+        super().__init__()
+        self.told = told
+
+
 class Tell(Message):
     """A sentence for the player, from any thread."""
 
     def __init__(self, sentence: str, *, grave: bool = False) -> None:
-        """Say it.
+        """Say something.
 
         Args:
             sentence: plain words with their full stop.

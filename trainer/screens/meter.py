@@ -7,22 +7,22 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.widgets import Static
 
+from trainer.screens.asking import Window
 from trainer.screens.drawing.heard_rows import level_row
 from trainer.screens.drawing.pen import Pen
 from trainer.screens.widgets.rows import Rows
-from trainer.screens.window import Window
 
 if TYPE_CHECKING:
-    from trainer.screens.ears import Ear
+    from trainer.session.inputs import Input
 
 LOOK_SECONDS = 0.1
 HELD = 20
-"""Looks for which clipping stays on the meter."""
+"""How many looks clipping stays on the meter."""
 WELL = "Play as loud as you will: the bar should come near its end and never fill it."
 
 
-class Meter(Window[bool]):
-    """Shows an open input's level; True when listening may begin."""
+class LevelMeter(Window[bool]):
+    """Shows an open input's level; answers with True if listening may begin."""
 
     BINDINGS = [  # noqa: RUF012 - Textual's
         Binding("enter", "dismiss(True)", "listen", show=False),
@@ -30,7 +30,7 @@ class Meter(Window[bool]):
         Binding("escape", "dismiss(False)", "back", show=False),
     ]
 
-    def __init__(self, ear: "Ear", pen: Pen, advice: str = "") -> None:
+    def __init__(self, ear: "Input", pen: Pen, advice: str = "") -> None:
         """Show it.
 
         Args:

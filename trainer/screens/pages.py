@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from textual.screen import Screen
 
-    from trainer.screens.wiring import Wiring
+    from trainer.screens.drawing.pen import Pen
+    from trainer.session.machine import Machine
 
 
 class Page(NamedTuple):
-    """Where a screen's class is; it is imported when it is first shown, and made with the wiring."""
+    """Where a screen's class is; it is imported when it is first shown."""
 
     module: str
     name: str
@@ -23,14 +24,14 @@ PAGES = {
     "logbook": Page("trainer.screens.logbook", "LogbookScreen", "Logbook"),
     "today": Page("trainer.screens.today", "TodayScreen", "Today"),
 }
-"""By the names that the action table uses."""
+"""The screens, by the names that the action table uses."""
 
 OVER = {"takes": Page("trainer.screens.takes", "TakesScreen", "Takes")}
-"""Screens that are shown over another one, and go away to it."""
+"""Screens shown over another one, to which they go back."""
 
 
-def make_page(name: str, wiring: "Wiring") -> "Screen[None]":
-    """A screen of this name."""
+def make_page(name: str, machine: "Machine", pen: "Pen") -> "Screen[None]":
+    """Make the screen of this name, which works with a machine and draws with a pen."""
     page = PAGES[name]
-    made: Screen[None] = getattr(import_module(page.module), page.name)(wiring)
+    made: Screen[None] = getattr(import_module(page.module), page.name)(machine, pen)
     return made

@@ -6,38 +6,39 @@ from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.widgets import Input
 
 from trainer.screens.actions import APPLICATION, Action, actions_for, key_name
-from trainer.screens.window import BREAKPOINTS
-from trainer.screens.window import CSS_PATH as WINDOWS
+from trainer.screens.asking import BREAKPOINTS
+from trainer.screens.asking import CSS_PATH as WINDOWS
+from trainer.screens.players_words import answers_to
 
 
 class Palette(CommandPalette):
-    """The palette with the looks of our own windows."""
+    """The palette, styled as the other windows."""
 
     CSS_PATH = WINDOWS
     VERTICAL_BREAKPOINTS = BREAKPOINTS
 
     def on_mount(self) -> None:
-        """The cursor stands still, as everywhere."""
+        """Keep the cursor from blinking, as everywhere."""
         self.query_one(Input).cursor_blink = False
 
 
 class Actions(Provider):
-    """Finds actions by their titles."""
+    """Finds actions by their titles, and by what players call them."""
 
     def _here(self) -> Iterator[Action]:
         yield from actions_for(getattr(self.screen, "page", ""))
         yield from (action for action in APPLICATION if action.name != "palette")
 
     async def discover(self) -> Hits:
-        """All of them, before anything is typed."""
+        """List all actions, before anything is typed."""
         for action in self._here():
             yield DiscoveryHit(self._title(action), lambda call=action.call: self._carry_out(call), help=action.help)
 
     async def search(self, query: str) -> Hits:
-        """Those whose titles match."""
+        """List the actions whose titles match, and those that help finds for the same words."""
         matcher = self.matcher(query)
         for action in self._here():
-            score = matcher.match(action.title)
+            score = max(matcher.match(action.title), float(answers_to(action, query)))
             if score > 0:
                 yield Hit(
                     score,

@@ -1,54 +1,69 @@
-"""What the shelf reads in the background: the log, the folders, the files in view whole."""
+"""What the shelf reads in the background: the log, the folders, and whole files where they are in view."""
 
+import time
 from collections.abc import Mapping, Sequence
-from datetime import date
+from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from textual import work
 from textual.message import Message
-from textual.timer import Timer
 from textual.worker import get_current_worker
 
-from trainer.practice.days import practice_day
-from trainer.screens.shelf_entries import Entry
-from trainer.screens.shelf_files import AGAIN_SECONDS, LOOK_SECONDS, Looked, checked, heads, records
-from trainer.screens.shelf_finding import Finding
-from trainer.screens.widgets.drawn_panel import DrawnPanel
-from trainer.screens.widgets.row_list import RowList
-from trainer.screens.wiring import Wiring
+from trainer.screens.shelf_contents import WholeReading
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
+
     from trainer.notation.head import Head
+    from trainer.practice.assigned import Standing
     from trainer.practice.reading import ExerciseRecord, LineRecord
+    from trainer.session.machine import Exercises, Machine
+
+AGAIN_SECONDS = 2.0
+"""The folders are looked through again after so long, or later if looking takes long."""
+LOOK_SECONDS = 0.4
+"""Files in view are read whole after so long without a key."""
 
 
-class ReadsShelf(Finding):
-    """The shelf's screen, reading."""
-
-    if TYPE_CHECKING:
-
-        def show_wanted(self) -> None: ...  # noqa: D102 - the screen's
+class ShelfReader:
+    """Reads for the shelf's screen, in threads, and sends it what was found as messages."""
 
     class Recorded(Message):
         """The log was read, before the files were."""
 
-        def __init__(self, records: "Mapping[str, ExerciseRecord]") -> None:
+        def __init__(
+            self, records: "Mapping[str, ExerciseRecord]", asked: "Mapping[str, tuple[Standing, ...]]"
+        ) -> None:
             super().__init__()
-            self.records = records
+            self.records, self.asked = records, asked
 
-    class Listed(Message):
-        """The files were looked through in the background."""
+    class FilesListed(Message):
+        """The folders were looked through."""
 
-        def __init__(self, heads: "Sequence[Head]", records: "Mapping[str, ExerciseRecord]", seconds: float) -> None:
+        def __init__(
+            self,
+            heads: "Sequence[Head]",
+            records: "Mapping[str, ExerciseRecord]",
+            asked: "Mapping[str, tuple[Standing, ...]]",
+            seconds: float,
+        ) -> None:
+            """Tell of it.
+
+            Args:
+                heads: of all exercise files.
+                records: what the log says, by exercise id.
+                asked: what a teacher asks for, by exercise id.
+                seconds: how long looking took.
+            """
             super().__init__()
-            self.heads, self.records, self.seconds = heads, records, seconds
+            self.heads, self.records, self.asked, self.seconds = heads, records, asked, seconds
 
     class Checked(Message):
-        """Files in view were read whole in the background."""
+        """A file in view was read whole."""
 
-        def __init__(self, found: dict[str, Looked]) -> None:
+        def __init__(self, file: str, reading: WholeReading) -> None:
             super().__init__()
-            self.found = found
+            self.file, self.reading = file, reading
 
     class LinesRead(Message):
         """What the log says of an exercise's lines."""
@@ -57,86 +72,59 @@ class ReadsShelf(Finding):
             super().__init__()
             self.exercise, self.lines = exercise, lines
 
-    def __init__(self, wiring: Wiring) -> None:
-        super().__init__(wiring)
-        self._lines: tuple[str, tuple[LineRecord, ...]] = ("", ())
-        self._look: Timer | None = None
+    def __init__(self, screen: "Screen[None]", machine: "Machine") -> None:
+        """Read nothing yet.
 
-    @property
-    def today(self) -> date:
-        """The day of practice it is."""
-        return practice_day(self.wiring.now())
+        Args:
+            screen: runs the threads and gets the messages.
+            machine: what the screens work with.
+        """
+        self._screen, self._machine = screen, machine
 
-    @property
-    def shown(self) -> tuple[Entry, ...]:
-        """The exercises that are listed."""
-        return self.contents.shown
+    def scan(self, *, records_first: bool) -> None:
+        """Look through the log and the folders.
 
-    @property
-    def chosen(self) -> Entry | None:
-        """The exercise under the cursor."""
-        at = self.query_one(RowList).cursor
-        return self.shown[at] if 0 <= at < len(self.shown) else None
+        Args:
+            records_first: whether to send the records before the folders are looked through.
+        """
+        self._screen.run_worker(partial(self._scan, records_first), thread=True, exclusive=True, group="files")
 
-    @work(thread=True, exclusive=True, group="files")
-    def scan(self) -> None:
-        """Look through the log and the folders without holding up the screen."""
-        worker = get_current_worker()
-        recorded = records(self.wiring)
-        if not self.contents.recorded:
-            self.post_message(self.Recorded(recorded))
-        found, seconds = heads(self.wiring)
-        if not worker.is_cancelled:
-            self.post_message(self.Listed(found, recorded, seconds))
-
-    def on_reads_shelf_recorded(self, message: Recorded) -> None:
-        """Show what was practised beside what the index remembers."""
-        if self.contents.record(message.records, self.today.toordinal()):
-            self.show_wanted()
-
-    def on_reads_shelf_listed(self, message: Listed) -> None:
-        """Show what changed, and look again after a while."""
-        self.set_timer(max(AGAIN_SECONDS, 30 * message.seconds), self._scan_again)
-        if self.contents.take(message.heads, message.records, self.today.toordinal()):
-            self.show_wanted()
-            self.look_soon()
-
-    def _scan_again(self) -> None:
-        if self.is_current:
-            self.scan()
-
-    def look_soon(self) -> None:
-        """Read the files in view whole, once the player pauses."""
-        if self._look is not None:
-            self._look.stop()
-        self._look = self.set_timer(LOOK_SECONDS, self._look_now)
-
-    def _look_now(self) -> None:
-        in_view = [self.shown[index].head for index in self.query_one(RowList).in_view if index < len(self.shown)]
-        unread = [head for head in in_view if not head.problem and not self.contents.is_looked(head)]
-        chosen = self.chosen
-        self.look_into(tuple(unread), chosen.head.id if chosen else "")
-        self.keep_wanted()
-
-    @work(thread=True, exclusive=True, group="looking")
     def look_into(self, unread: "Sequence[Head]", exercise: str) -> None:
-        """Read some files whole, and what the log says of an exercise."""
+        """Read some files whole, and the lines of an exercise (none for an empty id)."""
+        job = partial(self._look_into, tuple(unread), exercise)
+        self._screen.run_worker(job, thread=True, exclusive=True, group="looking")
+
+    def _scan(self, records_first: bool) -> None:
+        from trainer.practice import assigned, reading
+
+        worker = get_current_worker()
+        log = self._machine.log
+        records, asked = log.ask(reading.exercises), assigned.by_exercise(log.ask(assigned.standings))
+        if records_first:
+            self._screen.post_message(self.Recorded(records, asked))
+        begun = time.perf_counter()
+        heads = tuple(self._machine.exercises.heads())
+        if not worker.is_cancelled:
+            self._screen.post_message(self.FilesListed(heads, records, asked, time.perf_counter() - begun))
+
+    def _look_into(self, unread: "Sequence[Head]", exercise: str) -> None:
         from trainer.practice import reading
 
         worker = get_current_worker()
         if exercise:
-            self.post_message(self.LinesRead(exercise, self.wiring.log.ask(reading.lines, exercise)))
+            lines = self._machine.log.ask(reading.lines, exercise)
+            self._screen.post_message(self.LinesRead(exercise, lines))
         for head in unread:
             if worker.is_cancelled:
                 return
-            self.post_message(self.Checked({head.file: checked(self.wiring.exercises, head)}))
+            self._screen.post_message(self.Checked(head.file, _read_whole(self._machine.exercises, head)))
 
-    def on_reads_shelf_checked(self, message: Checked) -> None:
-        """Show what is wrong with a file."""
-        if self.contents.look(message.found, self.today.toordinal()):
-            self.show_wanted()
 
-    def on_reads_shelf_lines_read(self, message: LinesRead) -> None:
-        """Tell of the parts of the chosen exercise."""
-        self._lines = (message.exercise, message.lines)
-        self.query_one("#detail", DrawnPanel).redraw()
+def _read_whole(exercises: "Exercises", head: "Head") -> WholeReading:
+    from trainer.music.problem import ProblemsError
+
+    try:
+        exercises.read(Path(head.file))
+    except ProblemsError as error:
+        return WholeReading(head, str(error.problems[0]))
+    return WholeReading(head, "")

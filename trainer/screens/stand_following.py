@@ -1,24 +1,16 @@
 """Following the sound: the playhead moves, and the count changes, at the moment the next column or count begins."""
 
+from collections.abc import Callable
 from fractions import Fraction
 
+from textual.screen import Screen
 from textual.timer import Timer
 
 from trainer.music.meter import Meter
-from trainer.screens.facts import facts_for
-from trainer.screens.playhead import Playhead
-from trainer.screens.stand_layout import panel_lines
-from trainer.screens.stand_showing import Shows
-from trainer.screens.widgets.neck_view import NeckView
-from trainer.screens.widgets.panel_view import PanelView
-from trainer.screens.widgets.tab_view import TabView
+from trainer.session.playhead import Playhead
 
-NARROW = 100
-"""Cells of a window under which the panel says less at once."""
 SHORTEST, LONGEST, COUNTING, RESTING = 0.004, 0.1, 0.03, 0.2
 """Seconds between two looks at the playhead: bounds while playing, while counting in, and at rest."""
-PEDAL = 0.05
-"""The most while a foot pedal is heard."""
 BEYOND = 0.002
 """Seconds after a moment at which it is looked: a sink's clock goes in blocks of up to 1.3 ms."""
 
@@ -42,51 +34,30 @@ def next_look(head: Playhead, column_end: Fraction | None, bar_at: Fraction, met
     return min(max(float((ends - head.place) / head.a_second) + BEYOND, SHORTEST), LONGEST)
 
 
-class Follows(Shows):
-    """The stand's screen, following what sounds."""
+class Following:
+    """Calls again and again for a look at the playhead, each time at the moment that was asked for."""
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, screen: Screen[None], clock: Callable[[], float], look: Callable[[], None]) -> None:
+        """Begin with `look_in`.
+
+        Args:
+            screen: whose timers are used.
+            clock: seconds that never go back.
+            look: looks, and asks for the next look.
+        """
+        self._screen, self._clock, self._look = screen, clock, look
         self._timer: Timer | None = None
         self._due = 0.0
 
-    def follow(self) -> None:
-        """Look now, and go on looking."""
-        for outcome in self.pedal.poll():
-            self.action_judge(str(outcome))
-        self._timer = None
-        if self.is_current:
-            self.show_head()
-        if self._timer is None:
-            self._look_in(RESTING)
-
-    def show_head(self) -> None:
-        """Show where the sound is, and look again when there is something new to show."""
-        practising = self.practising
-        if practising is None:
-            return
-        head, standing = practising.playhead(), practising.standing
-        tab = self.query_one(TabView)
-        tab.set_place(head.place, head.pass_number - 1, head.playing or head.counting_in)
-        self.query_one(NeckView).set_place(head.place, head.bar)
-        narrow = not self.panes.wide and self.size.width < NARROW
-        pen = self.wiring.pen
-        facts = facts_for(standing, head, self.chosen_part(), pen, said=self.said, narrow=narrow)
-        panel = self.query_one(PanelView)
-        panel.set_facts(facts, pen, panel_lines(*self.size))
-        if panel.lacking != self.lacking:
-            self.lay_out()
-        bar = standing.stood.piece.bars[head.bar]
-        marked = tab.head.column if tab.head else None
-        self._look_in(next_look(head, marked.at + marked.length if marked else None, bar.at, bar.meter))
-
-    def _look_in(self, seconds: float) -> None:
-        """Look again after so long, unless that is to happen before anyway."""
-        if self.pedal.listening:
-            seconds = min(seconds, PEDAL)
-        due = self.wiring.clock() + seconds
+    def look_in(self, seconds: float) -> None:
+        """Look after so long, unless that is to happen before anyway."""
+        due = self._clock() + seconds
         if self._timer is not None:
             if due > self._due - 0.005:
                 return
             self._timer.stop()
-        self._due, self._timer = due, self.set_timer(seconds, self.follow)
+        self._due, self._timer = due, self._screen.set_timer(seconds, self._now)
+
+    def _now(self) -> None:
+        self._timer = None
+        self._look()

@@ -1,4 +1,4 @@
-"""Which kept takes are listed: whose they are, and finding them newest first without waiting for all."""
+"""Which kept takes are listed: whose they are, and finding them newest first without waiting for all of them."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ class Whose(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class TakeSearch:
     """Which takes are wanted."""
 
     whose: Whose
@@ -38,12 +38,12 @@ class Wanted:
         if self.whose is Whose.ALL:
             return True
         line = self.line
-        if take.value("exercise") != line.exercise:
+        if take.info.exercise != line.exercise:
             return False
-        return self.whose is Whose.EXERCISE or (take.value("riff") or "", take.value("part")) == (line.riff, line.part)
+        return self.whose is Whose.EXERCISE or (take.info.riff, take.info.part) == (line.riff, line.part)
 
 
-def found(takes: "Takes", wanted: Wanted, stopped: Callable[[], bool]) -> "Iterator[list[KeptTake]]":
+def found(takes: "Takes", wanted: TakeSearch, stopped: Callable[[], bool]) -> "Iterator[list[KeptTake]]":
     """The takes that are wanted, the newest first, some at a time."""
     batch: list[KeptTake] = []
     for number, name in enumerate(takes.names(), 1):
@@ -60,9 +60,9 @@ def found(takes: "Takes", wanted: Wanted, stopped: Callable[[], bool]) -> "Itera
 
 def earlier(takes: "list[KeptTake]", of: int) -> "list[KeptTake]":
     """The takes before the one with this index that can be compared with it: the same music, judged."""
-    take = takes[of]
-    same = ("exercise", "riff", "part")
+    info = takes[of].info
+    same = (info.exercise, info.riff, info.part)
     return [
         each for each in takes[of + 1 :]
-        if each.verdict is not None and all(each.value(key) == take.value(key) for key in same)
+        if each.verdict is not None and (each.info.exercise, each.info.riff, each.info.part) == same
     ]  # fmt: skip

@@ -4,7 +4,11 @@ Text has a contrast of at least 4.5 to 1 on every ground it stands on, and lines
 it. Where there is no colour, weight, underlining and reversed cells carry what matters; letters tell the parts apart.
 """
 
-from typing import TYPE_CHECKING
+from functools import cache
+from typing import TYPE_CHECKING, NamedTuple
+
+from rich.style import Style
+from textual.color import Color
 
 if TYPE_CHECKING:
     from textual.theme import Theme
@@ -38,7 +42,7 @@ _COLOURED: dict[str, dict[str, str]] = {
     },
 }  # fmt: skip
 PALETTES = _COLOURED | {NO_COLOUR: dict.fromkeys(_COLOURED["dark"], "ansi_default")}
-"""Colours by theme and by what they are for."""
+"""Colours by theme and use."""
 
 STYLES: dict[str, dict[str, str]] = {
     "dark": {"strong": "bold", "part": "bold", "count": "none", "chosen": "bold", "playhead": "bold"},
@@ -52,14 +56,14 @@ STYLES: dict[str, dict[str, str]] = {
     },
     "no colour": {"strong": "bold", "part": "bold", "count": "none", "chosen": "reverse", "playhead": "bold reverse"},
 }
-"""Weights by theme."""
+"""Font weights by theme and use."""
 
 THEME_NAMES = tuple(PALETTES)
-"""In the order in which one follows the other."""
+"""The themes in the order in which the key goes through them."""
 
 
 def theme_named(name: str) -> "Theme":
-    """Textual's theme for one of `THEME_NAMES`."""
+    """Make Textual's theme for one of `THEME_NAMES`."""
     from textual.theme import Theme
 
     colours = PALETTES[name]
@@ -101,7 +105,7 @@ def theme_named(name: str) -> "Theme":
 
 
 def contrast(one: str, other: str) -> float:
-    """The contrast of two colours "#rrggbb", 1 to 21 (WCAG 2.2, relative luminance)."""
+    """Compute the contrast of two colours "#rrggbb", from 1 to 21 (WCAG 2.2, relative luminance)."""
     lighter, darker = sorted((_luminance(one), _luminance(other)), reverse=True)
     return (lighter + 0.05) / (darker + 0.05)
 
@@ -110,3 +114,39 @@ def _luminance(colour: str) -> float:
     channels = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
     red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels)
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+# -- the looks of inks ---------------------------------------------------------------------------------------------
+
+
+class InkLook(NamedTuple):
+    """An ink's colour, weight and background, by the names that the themes use."""
+
+    colour: str
+    weight: str = ""
+    """A key of `STYLES`, or a Textual style such as "italic"."""
+    ground: str = "ground"
+
+
+LOOKS = {
+    "plain": InkLook("ink"), "line": InkLook("line"), "bar": InkLook("bar"), "count": InkLook("ink", "count"),
+    "fine": InkLook("quiet"), "mark": InkLook("mark"), "label": InkLook("quiet"),
+    "interval": InkLook("interval", "strong"),
+    "chord": InkLook("ink", "italic"), "quiet": InkLook("quiet"), "strong": InkLook("strong", "strong"),
+    "heading": InkLook("strong", "strong"), "playhead": InkLook("head-ink", "playhead", "head-ground"),
+    "cursor": InkLook("strong", "chosen", "raised"),
+    **{f"part-{letter}": InkLook(f"part-{letter}", "part") for letter in "abcdefgh"},
+}  # fmt: skip
+"""How each ink of `rows.INK_NAMES` looks, and two that lie over them: the playhead and a list's cursor."""
+
+
+@cache
+def ink_look(theme: str, name: str) -> Style:
+    """The style of an ink in a theme; unknown themes look like the first one."""
+    theme = theme if theme in THEME_NAMES else THEME_NAMES[0]
+    look, palette = LOOKS[name], PALETTES[theme]
+    weight = STYLES[theme].get(look.weight, look.weight)
+    colours = Style(
+        color=Color.parse(palette[look.colour]).rich_color, bgcolor=Color.parse(palette[look.ground]).rich_color
+    )
+    return colours + Style.parse(weight) if weight and weight != "none" else colours

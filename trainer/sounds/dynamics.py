@@ -8,15 +8,7 @@ from collections.abc import Mapping
 from enum import StrEnum
 from types import MappingProxyType
 
-
-class Attack(StrEnum):
-    """What sets the string going."""
-
-    PICKED = "picked"
-    HAMMERED = "hammered"
-    PULLED = "pulled"
-    SLID = "slid"
-    TAPPED = "tapped"
+from trainer.music.note import Attack
 
 
 class Weight(StrEnum):
@@ -32,7 +24,14 @@ class Weight(StrEnum):
 
 
 ATTACK_VELOCITY: Mapping[Attack, int] = MappingProxyType(
-    {Attack.PICKED: 98, Attack.HAMMERED: 82, Attack.PULLED: 80, Attack.SLID: 78, Attack.TAPPED: 86}
+    {
+        Attack.PICK: 98,
+        Attack.HAMMER: 82,
+        Attack.PULL: 80,
+        Attack.SLIDE_UP: 78,
+        Attack.SLIDE_DOWN: 78,
+        Attack.TAP: 86,
+    }
 )
 """The velocity of a plain note, by what sets it going."""
 
@@ -42,7 +41,7 @@ WEIGHT_CHANGE: Mapping[Weight, int] = MappingProxyType(
 """What a weight adds to that velocity."""
 
 
-def velocity(attack: Attack = Attack.PICKED, weight: Weight = Weight.PLAIN, change: int = 0) -> int:
+def velocity(attack: Attack = Attack.PICK, weight: Weight = Weight.PLAIN, change: int = 0) -> int:
     """The MIDI velocity, 1 to 127, of a note; `change` is a preset's own (`Preset.velocity`) or a human's."""
     return bounded_velocity(ATTACK_VELOCITY[attack] + WEIGHT_CHANGE[weight] + change)
 

@@ -12,7 +12,7 @@ CLICK_PIECES = ("click",)
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class KitPiece:
     """One piece of a kit: its key, and another for accented or ghosted strokes where it has them."""
 
     name: str
@@ -34,7 +34,7 @@ class Piece:
 class Kit:
     """The pieces of a kit and the velocities of its strokes."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[KitPiece, ...]
     velocities: tuple[tuple[Weight, int], ...]
     """One for each `Weight`, 1 to 127."""
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from trainer.music.problem import Problem, ProblemsError, nearest
-from trainer.places import bundled, config_folder
+from trainer.places import bundled, config_folder, sets_folder
 from trainer.sounds.click_pattern import ClickPattern
 from trainer.sounds.patch import Patch
 from trainer.sounds.patch_file import PatchFile, read_patch_file
@@ -20,8 +20,12 @@ FOLDER_LIMIT = 500
 
 
 def patch_folders() -> tuple[Path, ...]:
-    """Where patch files are: the bundled folder, then the player's own."""
-    return (bundled("patches"), config_folder() / "patches")
+    """Where patch files are: the bundled folder, then those of sets, then the player's own."""
+    try:
+        sets = sorted(path for path in sets_folder().iterdir() if not path.name.startswith("."))
+    except OSError:
+        sets = []
+    return (bundled("patches"), *(path / "patches" for path in sets), config_folder() / "patches")
 
 
 def load_patches(folders: Sequence[Path] | None = None) -> Rig:

@@ -1,5 +1,6 @@
 """One patch file: TOML text to patches, click patterns and default patches, with every mistake located."""
 
+import re
 import tomllib
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -9,7 +10,7 @@ from trainer.sounds.articulation import Articulation
 from trainer.sounds.checked_table import CheckedTable, FileProblems
 from trainer.sounds.click_pattern import ClickPattern, ClickStroke, Follows
 from trainer.sounds.dynamics import Weight
-from trainer.sounds.kit import CLICK_PIECES, KIT_PIECES, Kit, Piece
+from trainer.sounds.kit import CLICK_PIECES, KIT_PIECES, Kit, KitPiece
 from trainer.sounds.patch import Patch, Preset, Role
 from trainer.sounds.shown import shown
 
@@ -41,7 +42,7 @@ def read_patch_file(file: str, text: str, known: dict[str, Patch]) -> PatchFile:
     read = PatchFile(problems=FileProblems(file, text))
     try:
         content: dict[str, object] = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # also for a number of more digits than Python reads
         read.problems.found.append(_invalid_toml(file, text, error))
         return read
     except RecursionError:
@@ -60,7 +61,12 @@ def read_patch_file(file: str, text: str, known: dict[str, Patch]) -> PatchFile:
     return read
 
 
-def _invalid_toml(file: str, text: str, error: tomllib.TOMLDecodeError) -> Problem:
+def _invalid_toml(file: str, text: str, error: ValueError) -> Problem:
+    if not isinstance(error, tomllib.TOMLDecodeError):
+        long = re.search(r"[0-9_]{4000,}", text)
+        before = text[: long.start()] if long else ""
+        line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
+        return Problem(file, line, column, "this number is too long to be read")
     message = str(error)
     what, _, place = message.partition(" (at ")
     words = place.rstrip(")").replace(",", "").split()
@@ -134,13 +140,13 @@ def _kit(table: CheckedTable, role: Role, base: Kit | None) -> Kit | None:
     )
 
 
-def _piece(table: CheckedTable, name: str) -> Piece:
+def _piece(table: CheckedTable, name: str) -> KitPiece:
     if not table.is_table(name):
-        return Piece(name, table.whole(name, 0, 127, None))
+        return KitPiece(name, table.whole(name, 0, 127, None))
     inner = table.table(name)
     inner.only(_PIECE_KEYS)
     accent, ghost = (inner.whole(key, 0, 127, None) if key in inner else None for key in ("accent", "ghost"))
-    return Piece(name, inner.whole("key", 0, 127, None), accent, ghost)
+    return KitPiece(name, inner.whole("key", 0, 127, None), accent, ghost)
 
 
 def _click_pattern(name: str, table: CheckedTable) -> ClickPattern:

@@ -1,13 +1,13 @@
-"""Days as the player says them: how long ago, when due. Short enough for a column of eleven cells."""
+"""Days, minutes and passes in words: how long ago, when due, how many. Days fit a column of eleven cells."""
 
 from datetime import date
 
 MOST_DAYS = 60
-"""Further off than so many days, the date itself says more."""
+"""Beyond so many days the date itself is written."""
 
 
 def ago(day: date | None, today: date) -> str:
-    """When something was last done; empty for never."""
+    """Say how long ago a day was; empty for None."""
     if day is None:
         return ""
     days = (today - day).days
@@ -17,7 +17,7 @@ def ago(day: date | None, today: date) -> str:
 
 
 def due_words(day: date | None, today: date) -> str:
-    """When something is due; empty for what was never judged."""
+    """Say when something is due; empty for None."""
     if day is None:
         return ""
     days = (day - today).days
@@ -31,6 +31,16 @@ def due_words(day: date | None, today: date) -> str:
 
 
 def minutes_words(seconds: float) -> str:
-    """How long, in minutes, and from two hours on in hours."""
+    """Say how long something took: in minutes, from two hours on in hours."""
     minutes = round(seconds / 60)
     return f"{minutes} min" if minutes < 120 else f"{minutes / 60:.1f} h"
+
+
+def passes_words(count: int) -> str:
+    """Count passes in words."""
+    return f"{count} pass{'' if count == 1 else 'es'}"
+
+
+def days_words(count: int) -> str:
+    """Count days in words."""
+    return f"{count} day{'' if count == 1 else 's'}"

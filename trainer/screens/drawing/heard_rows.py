@@ -1,16 +1,16 @@
-"""What a take says of a pass: the marks under the tab of the part, and the sentences below it."""
+"""A judged pass drawn: the marks under the tab, all its sentences, and the input's level meter."""
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.listening import marks
+from trainer.practice.verdict import Outcome
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.ink import CellRow, RowBuilder
 from trainer.screens.drawing.pen import Pen
-from trainer.screens.drawing.systems import System
+from trainer.screens.drawing.systems import DrawnSystem
 
 if TYPE_CHECKING:
     from trainer.listening.bands import Bands
@@ -18,27 +18,27 @@ if TYPE_CHECKING:
     from trainer.listening.performance import PlayedStroke
 
 NOT_JUDGED = "could not follow"
+GOOD = 1
+"""The last band, as `Bands.band` counts, in which a stroke needs no mark."""
 
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """What became of one written stroke."""
+    """How one written stroke was played."""
 
     at: Fraction
     """Its place in the piece, in whole notes."""
     late_ms: int | None = 0
-    """Early below zero; 0 where nobody would notice; None when it was not heard."""
+    """Milliseconds late (+) or early (-); None if it was not heard."""
     wrong: bool = False
-    """Whether it was heard at another pitch."""
+    """Whether another pitch was heard."""
 
     def text(self, pen: Pen, room: int) -> str:
-        """The mark in so many cells: with its milliseconds where they fit, else its sign alone."""
+        """Write the mark in at most `room` cells: with its milliseconds if they fit, otherwise the sign alone."""
         if self.late_ms is None:
             return pen.lost
         if self.wrong:
             return pen.other
-        if not self.late_ms:
-            return pen.dot
         sign = pen.early if self.late_ms < 0 else pen.late
         figure = f"{sign}{-self.late_ms}" if self.late_ms < 0 else f"{self.late_ms}{sign}"
         return figure if len(figure) <= room else sign
@@ -46,61 +46,65 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class HeardStrip:
-    """The marks of the last pass that was heard."""
+    """The marks of the last judged pass."""
 
     letter: str
     """The part's letter."""
     marks: tuple[Mark, ...] = ()
-    """Empty for a pass that could not be followed."""
+    """Those of the strokes to look at, in time order."""
+    followed: bool = True
+    """Whether the pass could be followed."""
 
 
 def marks_of(
     strokes: "Sequence[PlayedStroke]", begins: Fraction, bands: "Bands", habit_ms: float = 0.0
 ) -> tuple[Mark, ...]:
-    """The marks of a pass.
+    """Mark the strokes of a judged pass that were lost, wrong, or outside the good band; the others need no look.
 
     Args:
-        strokes: those that were judged.
+        strokes: the judged strokes.
         begins: where in the piece the pass began.
-        bands: what is too little to be noticed.
-        habit_ms: what is steady in them, which is no fault of any stroke; late above zero.
+        bands: what is good.
+        habit_ms: the steady deviation, which no single stroke is blamed for; + is late.
     """
     found = []
     for item in strokes:
         late = None if item.deviation_ms is None else item.deviation_ms - habit_ms
-        noticed = late is not None and abs(late) > bands.noticed(float(item.stroke.length))
-        shown = None if late is None else round(late) if noticed else 0
-        found.append(Mark(begins + item.stroke.offset, shown, item.wrong))
+        if late is None or item.wrong or bands.band(late, float(item.stroke.length)) > GOOD:
+            found.append(Mark(begins + item.stroke.offset, None if late is None else round(late), item.wrong))
     return tuple(found)
 
 
-def strip_row(system: System, strip: HeardStrip | None, width: int, pen: Pen) -> Row:
-    """The line under a system: each mark in the column of its stroke."""
+def strip_row(system: DrawnSystem, strip: HeardStrip | None, width: int, pen: Pen) -> CellRow:
+    """Draw the line under a system: each mark in the column of its stroke."""
     builder = RowBuilder(width)
     if strip is None:
         return builder.row()
     here = {mark.at: mark for mark in strip.marks if system.at <= mark.at < system.end}
-    if not strip.marks:
+    if not strip.followed:
         builder.put(0, strip.letter, ink.QUIET)
         builder.put(system.stretches[0].x, NOT_JUDGED, ink.QUIET)
         return builder.row()
     if here:
         builder.put(0, strip.letter, strip.letter)
         builder.put(2, "ms", ink.LABEL)
-    for placed in system.columns:
-        mark = here.get(placed.column.at)
-        if mark is not None:
-            kind = ink.QUIET if mark.late_ms == 0 and not mark.wrong else ink.STRONG
-            builder.put(placed.x, mark.text(pen, max(1, placed.width - 1)), kind, placed.end)
+    found = [(placed.x, here[placed.column.at]) for placed in system.columns if placed.column.at in here]
+    ends = [*(x for x, _ in found), system.width][1:]
+    for (x, mark), end in zip(found, ends, strict=True):
+        builder.put(x, mark.text(pen, max(1, end - x - 1)), ink.STRONG, end)
     return builder.row()
 
 
 def sentences(judgement: "Judgement") -> tuple[str, ...]:
-    """What there is to say: the verdict with its reasons, what to do next, the habit, what may have spoilt the take."""
+    """Say how a pass was: the verdict with its reasons, what to do next, the habit, what may have spoilt the take."""
     verdict = judgement.verdict
-    first = f"Heard: {verdict.outcome}." if verdict.counts else "Not judged."
-    reasons = [reason.sentence for reason in verdict.reasons]
-    told = [first, *reasons]
+    if not verdict.counts:
+        first = "Not judged."
+    elif verdict.reasons and verdict.outcome is Outcome.CLEAN:
+        first = "Heard: clean. To watch:"
+    else:
+        first = f"Heard: {verdict.outcome}."
+    told = [first, *(reason.sentence for reason in verdict.reasons)]
     if judgement.action is not None:
         told.append(judgement.action.sentence)
     if judgement.habit:
@@ -109,36 +113,21 @@ def sentences(judgement: "Judgement") -> tuple[str, ...]:
 
 
 def habit_of(judgement: "Judgement") -> float:
-    """What is steady in a take, in milliseconds; 0 where that is taken out of the deviations already."""
+    """The steady deviation of a take in milliseconds (+ is late); 0 if the deviations are already without it."""
     return marks.habit_of(judgement)
 
 
 def off_strokes(strokes: "Sequence[PlayedStroke]", bands: "Bands", habit_ms: float = 0.0) -> tuple[str, ...]:
-    """Every stroke that is marked, one line each: its place, and how it was."""
+    """Describe every marked stroke in a line: its place, and how it was played."""
     return marks.off_strokes(strokes, bands, habit_ms)
 
 
-def sentence_rows(told: Sequence[str], width: int, height: int, more: str) -> tuple[Row, ...]:
-    """Sentences in so many lines; the last line ends with `more` where not all of it fits."""
-    lines = textwrap.wrap(" ".join(told), max(1, width - 2))
-    if len(lines) > height > 0:
-        last = textwrap.shorten(" ".join(lines[height - 1 :]), max(1, width - 3 - len(more)), placeholder="…")
-        lines = [*lines[: height - 1], f"{last} {more}"]
-    rows = []
-    for number in range(height):
-        builder = RowBuilder(width)
-        if number < len(lines):
-            builder.put(1, lines[number], ink.PLAIN)
-        rows.append(builder.row())
-    return tuple(rows)
-
-
 FLOOR_DB = -60.0
-"""The meter's left end."""
+"""The level at the meter's left end."""
 
 
-def level_row(peak_db: float, clipped: bool, width: int, pen: Pen) -> Row:
-    """A level meter: a bar from -60 dB to full scale, the figure, and a word where it clips."""
+def level_row(peak_db: float, clipped: bool, width: int, pen: Pen) -> CellRow:
+    """Draw a level meter: a bar from -60 dB to full scale, and the level or a word if it clips."""
     builder = RowBuilder(width)
     word = "CLIPS" if clipped else f"{max(peak_db, -99):.0f} dB"
     room = max(1, width - 9)

@@ -1,4 +1,4 @@
-"""What a drawn cell is, apart from how it looks: themes turn inks into colours and weights."""
+"""Drawn lines: cells with their inks, which themes turn into colours, and the zones in them that can be clicked."""
 
 from collections.abc import Iterable
 from itertools import groupby
@@ -12,36 +12,28 @@ PLAIN, LINE, BAR, COUNT, FINE, MARK, LABEL, INTERVAL, CHORD, QUIET, STRONG, HEAD
 """Inks by one letter: nothing special, a string's line, a bar line, a beat's number, the counts between, a mark
 of articulation, a label, an interval's name, a chord's name, what stands back, what stands out, a riff's heading."""
 
-PARTS = "ABCDEFGH"
-"""The letters that tell parts apart, which are also the inks of what they play."""
 
-
-def letter_of(number: int) -> str:
-    """The letter of the part with this index; the last one serves all that are left."""
-    return PARTS[min(number, len(PARTS) - 1)]
-
-
-class Row(NamedTuple):
+class CellRow(NamedTuple):
     """One line of cells, ready to be shown."""
 
     chars: tuple[str, ...]
     """One for each cell; empty for the second cell of a wide character."""
     inks: str
-    """One ink for each cell."""
+    """A letter for each cell: its ink."""
 
     @property
     def text(self) -> str:
-        """What stands there."""
+        """The text of the cells."""
         return "".join(self.chars)
 
     def runs(self) -> Iterable[tuple[str, str]]:
-        """Pieces of one ink: (text, ink), from left to right."""
+        """Split into pieces of one ink: (text, ink), from left to right."""
         for ink, group in groupby(zip(self.chars, self.inks, strict=True), key=lambda cell: cell[1]):
             yield "".join(char for char, _ in group), ink
 
 
 class RowBuilder:
-    """A line of cells that is still being drawn."""
+    """Builds a line of cells."""
 
     def __init__(self, width: int, fill: str = " ", ink: str = PLAIN) -> None:
         self.width = width
@@ -83,13 +75,33 @@ class RowBuilder:
             self._chars[cell] = char
             self._inks[cell] = ink
 
-    def row(self) -> Row:
-        """The line as it is now."""
-        return Row(tuple(self._chars), "".join(self._inks))
+    def row(self) -> CellRow:
+        """The finished line."""
+        return CellRow(tuple(self._chars), "".join(self._inks))
 
 
-def plain_row(text: str, width: int, ink: str = PLAIN) -> Row:
-    """A line of one ink, cut or filled to a width."""
+def plain_row(text: str, width: int, ink: str = PLAIN) -> CellRow:
+    """Make a line of one ink, cut or filled to a width."""
     builder = RowBuilder(width)
     builder.put(0, text, ink)
     return builder.row()
+
+
+class Zone(NamedTuple):
+    """Cells of a row that carry out an action when clicked."""
+
+    row: int
+    x: int
+    end: int
+    call: str
+
+
+class Panel(NamedTuple):
+    """Drawn rows, with the zones that can be clicked."""
+
+    rows: tuple[CellRow, ...]
+    zones: tuple[Zone, ...]
+
+    def call_at(self, x: int, y: int) -> str:
+        """The action of the zone at a cell; empty for none."""
+        return next((zone.call for zone in self.zones if zone.row == y and zone.x <= x < zone.end), "")

@@ -13,18 +13,18 @@ from trainer.music.part import TabPart
 from trainer.music.sounding import SoundingNote, sounding
 from trainer.playback.piece import Piece
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.ink import CellRow, RowBuilder
 from trainer.screens.drawing.pen import BOX, Pen
 
 FRET_WIDTHS = (5, 4, 3)
-"""Cells of a fret, widest first."""
+"""Widths of a fret in cells, widest first."""
 DOTS = frozenset({3, 5, 7, 9, 12, 15, 17, 19, 21, 24})
-"""Frets that a neck has its dots at."""
+"""Frets at which a neck has dots."""
 _LABEL = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Hand:
+class HandOnNeck:
     """What one guitar holds at a moment."""
 
     letter: str
@@ -37,7 +37,7 @@ class Hand:
 
 
 class Hands:
-    """What the hands of some parts hold at any place of a piece, looked up quickly."""
+    """Looks up quickly what the hands of some parts hold at any place of a piece."""
 
     def __init__(self, piece: Piece, letters: Mapping[str, str]) -> None:
         """Work out the notes of a piece.
@@ -57,10 +57,10 @@ class Hands:
                         self._notes[name].append((played.at + note.at, played.at + note.end, note))
         self._starts = {name: [at for at, _, _ in notes] for name, notes in self._notes.items()}
 
-    def at(self, place: Fraction, bar: int) -> tuple[Hand, ...]:
+    def at(self, place: Fraction, bar: int) -> tuple[HandOnNeck, ...]:
         """The hands at a place, which lies in the bar with this index."""
         return tuple(
-            Hand(letter, self._held(name, place), self._reach(name, bar), self._stroke(name, place))
+            HandOnNeck(letter, self._held(name, place), self._reach(name, bar), self._stroke(name, place))
             for name, letter in self.letters.items()
         )
 
@@ -90,8 +90,10 @@ class Hands:
         return (min(frets), max(frets)) if frets else None
 
 
-def draw_neck(strings: Sequence[str], frets: int, hands: Sequence[Hand], width: int, pen: Pen = BOX) -> tuple[Row, ...]:
-    """The lines of the neck: one for each string, one for the frets' numbers, and one for each hand's reach.
+def draw_neck(
+    strings: Sequence[str], frets: int, hands: Sequence[HandOnNeck], width: int, pen: Pen = BOX
+) -> tuple[CellRow, ...]:
+    """Draw the neck: a line for each string, one for the fret numbers, and one for each hand.
 
     Args:
         strings: the names of the open strings, the thinnest first.
@@ -110,8 +112,8 @@ def draw_neck(strings: Sequence[str], frets: int, hands: Sequence[Hand], width: 
     return tuple(rows)
 
 
-def _first_fret(hands: Sequence[Hand], frets: int, fits: int) -> int:
-    """The first fret in view: the hands' frets are, and as much as possible below them."""
+def _first_fret(hands: Sequence[HandOnNeck], frets: int, fits: int) -> int:
+    """The first fret to show, so that the hands are in view with as much as possible below them."""
     highest = max((hand.reach[1] for hand in hands if hand.reach), default=0)
     highest = max(highest, *(fret for hand in hands for _, fret, _ in hand.held), 0)
     return 1 if highest < fits else min(frets - fits + 1, highest - fits + 2)
@@ -123,11 +125,11 @@ def _x(fret: int, shown: range, wide: int) -> int:
 
 
 def _string(  # noqa: PLR0917 - what a row is drawn from
-    number: int, name: str, hands: Sequence[Hand], shown: range, wide: int, width: int, pen: Pen
-) -> Row:
+    number: int, name: str, hands: Sequence[HandOnNeck], shown: range, wide: int, width: int, pen: Pen
+) -> CellRow:
     builder = RowBuilder(width)
     builder.put(0, f"{name:>3}", ink.LABEL)
-    nut = pen.block if shown[0] == 1 and pen is BOX else "|"
+    nut = pen.block if shown[0] == 1 and pen.unicode else "|"
     builder.put(_LABEL + 1, nut, ink.BAR)
     builder.fill(_LABEL + 2, _x(shown[-1], shown, wide) + wide, pen.string, ink.LINE)
     for fret in shown:
@@ -148,7 +150,7 @@ def _string(  # noqa: PLR0917 - what a row is drawn from
     return builder.row()
 
 
-def _numbers(shown: range, wide: int, width: int) -> Row:
+def _numbers(shown: range, wide: int, width: int) -> CellRow:
     builder = RowBuilder(width)
     for fret in shown:
         if fret in DOTS or fret == 1:
@@ -156,8 +158,8 @@ def _numbers(shown: range, wide: int, width: int) -> Row:
     return builder.row()
 
 
-def _reach(hand: Hand, shown: range, wide: int, width: int, pen: Pen) -> Row:
-    """How the pick moves, and where the fretting hand plays in this bar."""
+def _reach(hand: HandOnNeck, shown: range, wide: int, width: int, pen: Pen) -> CellRow:
+    """Draw a hand's line: the pick's stroke, and where the fretting hand plays in this bar."""
     builder = RowBuilder(width)
     builder.put(1, hand.letter, hand.letter)
     builder.put(3, {"d": pen.down, "u": pen.up}.get(hand.stroke, ""), ink.MARK)

@@ -4,14 +4,78 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.figures import large, size
-from trainer.screens.drawing.ink import RowBuilder
+from trainer.screens.drawing.ink import Panel, RowBuilder, Zone
 from trainer.screens.drawing.pen import BOX, Pen
-from trainer.screens.drawing.zones import Panel, Zone
+
+# -- large figures -------------------------------------------------------------------------------------------------
+
+WIDE, HIGH = 5, 6
+"""Squares of a figure."""
+
+_SHAPES = {
+    "0": (" ### ", "#   #", "#   #", "#   #", "#   #", " ### "),
+    "1": ("  #  ", " ##  ", "  #  ", "  #  ", "  #  ", " ### "),
+    "2": (" ### ", "#   #", "   # ", "  #  ", " #   ", "#####"),
+    "3": (" ### ", "#   #", "  ## ", "    #", "#   #", " ### "),
+    "4": ("#  # ", "#  # ", "#  # ", "#####", "   # ", "   # "),
+    "5": ("#####", "#    ", "#### ", "    #", "    #", "#### "),
+    "6": (" ### ", "#    ", "#### ", "#   #", "#   #", " ### "),
+    "7": ("#####", "    #", "   # ", "  #  ", "  #  ", "  #  "),
+    "8": (" ### ", "#   #", " ### ", "#   #", "#   #", " ### "),
+    "9": (" ### ", "#   #", " ####", "    #", "    #", " ### "),
+    "-": ("     ", "     ", " ### ", "     ", "     ", "     "),
+    ":": ("     ", "  #  ", "     ", "     ", "  #  ", "     "),
+    " ": ("     ",) * 6,
+}
+
+
+def large(text: str, scale: int = 1, pen: Pen = BOX) -> tuple[str, ...]:
+    """Draw a short text of digits in large figures, as lines of cells.
+
+    Args:
+        text: digits, "-", ":" and spaces; anything else is left empty.
+        scale: 1 for three lines, 2 for six, 3 for nine.
+        pen: the characters to draw with; without half cells lines are drawn from the upper squares of each cell.
+    """
+    shapes = [_SHAPES.get(char, _SHAPES[" "]) for char in text]
+    squares = [(" " * scale).join(_wide(shape[row], scale) for shape in shapes) for row in range(HIGH)]
+    squares = [row for row in squares for _ in range(scale)]
+    if not pen.unicode:
+        squares = [squares[n] for n in range(0, len(squares), 2)] if scale > 1 else _lines_of_three(text)
+        return tuple(row.replace("#", pen.block) for row in squares)
+    cells = {(" ", " "): " ", ("#", " "): pen.upper, (" ", "#"): pen.lower, ("#", "#"): pen.block}
+    return tuple(
+        "".join(cells[pair] for pair in zip(squares[n], squares[n + 1], strict=True)) for n in range(0, len(squares), 2)
+    )
+
+
+def size(text: str, scale: int = 1) -> tuple[int, int]:
+    """The width and height of a text in cells."""
+    return (len(text) * (WIDE + 1) - 1) * scale, HIGH * scale // 2
+
+
+def _wide(row: str, scale: int) -> str:
+    return "".join(square * scale for square in row)
+
+
+_THREE = {
+    "0": (" _ ", "| |", "|_|"), "1": ("   ", "  |", "  |"), "2": (" _ ", " _|", "|_ "), "3": (" _ ", " _|", " _|"),
+    "4": ("   ", "|_|", "  |"), "5": (" _ ", "|_ ", " _|"), "6": (" _ ", "|_ ", "|_|"), "7": (" _ ", "  |", "  |"),
+    "8": (" _ ", "|_|", "|_|"), "9": (" _ ", "|_|", " _|"), "-": ("   ", " _ ", "   "), ":": (" . ", "   ", " . "),
+    " ": ("   ", "   ", "   "),
+}  # fmt: skip
+"""Figures of three lines for terminals without half cells."""
+
+
+def _lines_of_three(text: str) -> list[str]:
+    return [" ".join(f" {_THREE.get(char, _THREE[' '])[row]} " for char in text) for row in range(3)]
+
+
+# -- the panel -----------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class Word:
+class PanelWord:
     """Some text of one ink; a click on it carries out an action."""
 
     text: str
@@ -20,12 +84,12 @@ class Word:
     """A Textual action; empty for none."""
 
 
-Words = tuple[Word, ...]
+Words = tuple[PanelWord, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class PanelFacts:
-    """What the panel says."""
+    """What the panel shows."""
 
     bar: str
     """The bar's number in its riff, or what is counted in: "-2" two bars before the start."""
@@ -35,7 +99,7 @@ class PanelFacts:
     parts: tuple[Words, ...] = field(default=())
     """One group for each part, the click and the guide."""
     said: Words = ()
-    """What was said last."""
+    """The last sentence for the player."""
     short_parts: tuple[Words, ...] = ()
     """The parts in fewer words, for where `parts` does not fit on one line."""
 
@@ -49,7 +113,7 @@ LABELS = 10
 
 
 def draw_panel(facts: PanelFacts, width: int, height: int, pen: Pen = BOX, usual: int = 0) -> Panel:
-    """The panel for a window: figures at the left where it is wide, on top where it is narrow and high.
+    """Draw the panel: figures at the left if it is wide, on top if it is narrow and high.
 
     Args:
         facts: what to say.
@@ -76,7 +140,7 @@ def _figure_width(facts: PanelFacts, scale: int) -> int:
 
 
 def lacking(facts: PanelFacts, width: int, usual: int) -> int:
-    """How many lines more than the usual ones the panel would need for all of the last words."""
+    """How many more lines than usual the panel would need for all of the last sentence."""
     if _is_stacked(width, usual):
         return 0
     room = max(1, usual - len(_parts(facts, width, usual)[0]) - 1)
@@ -88,7 +152,10 @@ def _is_stacked(width: int, height: int) -> bool:
 
 
 def _beside(facts: PanelFacts, width: int, height: int, pen: Pen, usual: int) -> Panel:
-    """Figures at the left, facts and the last words beside them, and the parts on the last line from edge to edge."""
+    """Draw figures at the left, facts and the last sentence beside them, and the parts on the last line.
+
+    With too few lines for figures they are a fact of their own.
+    """
     left = _left(facts, width, usual)
     sheet = _Sheet(width, height)
     if left > 1:
@@ -98,11 +165,17 @@ def _beside(facts: PanelFacts, width: int, height: int, pen: Pen, usual: int) ->
         sheet.put(height - len(parts) + number, 1, line, gap)
     above = height - len(parts)
     said = _cut(_folded(facts.said, width - left - 1), max(1, above - 1), width - left - 1)
-    for number, line in enumerate(_flow(facts.facts, width - left - 1, GAP)[: above - len(said)]):
+    told = facts.facts if usual > HIGH // 2 else (_now(facts), *facts.facts)
+    for number, line in enumerate(_flow(told, width - left - 1, GAP)[: above - len(said)]):
         sheet.put(number, left, line)
     for number, text in enumerate(said):
         sheet.put(above - len(said) + number, left, [text])
     return sheet.panel()
+
+
+def _now(facts: PanelFacts) -> Words:
+    """The bar and the count in words."""
+    return (PanelWord("bar ", ink.LABEL), PanelWord(f"{facts.bar:>2}, count {facts.count:>2}", ink.STRONG))
 
 
 def _scale(facts: PanelFacts, width: int, height: int) -> int:
@@ -119,14 +192,16 @@ def _left(facts: PanelFacts, width: int, height: int) -> int:
 
 
 def _parts(facts: PanelFacts, width: int, height: int) -> tuple[list[list[Words]], int]:
-    """The lines of the parts, and the cells between two."""
+    """The lines of the parts, and the cells between two; with two lines in all, a sentence stands in their place."""
+    if height < 3 and facts.said and facts.said[0].text:
+        return [], GAP
     ways = ((facts.parts, GAP), (facts.parts, GAP - 1), (facts.short_parts or facts.parts, GAP - 1))
     groups, gap = next((way for way in ways if len(_flow(way[0], width - 2, way[1])) <= 1), (ways[-1][0], 1))
     return _flow(groups, width - 2, gap)[: max(1, height - 3)], gap
 
 
 def _stacked(facts: PanelFacts, width: int, height: int, pen: Pen) -> Panel:
-    """Figures on top, then one fact on each line, the parts, and the last words."""
+    """Draw figures on top, then one fact on each line, the parts, and the last sentence."""
     sheet = _Sheet(width, height)
     scale = next((s for s in (3, 2, 1) if _figure_width(facts, s) <= width and size("0", s)[1] <= height // 2), 1)
     _put_figures(sheet.builders, facts, scale, min(width, _figure_width(facts, scale)), pen)
@@ -147,18 +222,18 @@ def _labelled(group: Words) -> Words:
     """A group whose label, where it has one, takes a column of its own."""
     if group and group[0].ink == ink.LABEL:
         first = group[0]
-        return (Word(f"{first.text.strip():<{LABELS}}", first.ink, first.call), *group[1:])
+        return (PanelWord(f"{first.text.strip():<{LABELS}}", first.ink, first.call), *group[1:])
     return group
 
 
 def _folded(words: Words, width: int) -> list[Words]:
-    """Plain words on lines of a width."""
+    """Wrap plain words into lines of a width."""
     lines: list[str] = [""]
     for word in " ".join(word.text for word in words).split():
         if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
-    return [(Word(line, words[0].ink if words else ink.PLAIN),) for line in lines if line]
+    return [(PanelWord(line, words[0].ink if words else ink.PLAIN),) for line in lines if line]
 
 
 def _cut(lines: list[Words], most: int, width: int) -> list[Words]:
@@ -166,7 +241,7 @@ def _cut(lines: list[Words], most: int, width: int) -> list[Words]:
     if len(lines) <= most:
         return lines
     (last,) = lines[most - 1]
-    return [*lines[: most - 1], (Word(f"{last.text[: width - 2]} …", last.ink),)]
+    return [*lines[: most - 1], (PanelWord(f"{last.text[: width - 2]} …", last.ink),)]
 
 
 class _Sheet:

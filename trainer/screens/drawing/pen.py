@@ -23,7 +23,7 @@ class Pen(NamedTuple):
     stop: str
     """Where such a mark ends."""
     playhead: str
-    """Stands over the column that sounds."""
+    """A moment that stands out: the column that sounds, a date that is wanted."""
     chosen: str
     """Stands before what is chosen."""
     loop_start: str
@@ -53,27 +53,33 @@ class Pen(NamedTuple):
     """Stands before the milliseconds of a stroke that came too early."""
     late: str
     """Stands after the milliseconds of a stroke that came too late."""
+    clean: str
+    """Before the word for a pass that was clean."""
     lost: str
     """A written stroke that was not heard."""
     other: str
     """A stroke that was heard at another pitch."""
     ahead: str
     """The day on which a tempo is expected."""
+    days: str
+    """A day of the calendar, from no practice to the most."""
+    unicode: bool
+    """Whether braille dots, half cells and arrows may be drawn too."""
 
 
 BOX = Pen(
     string="─", bar="│", nut="├", last="┤", down="⊓", up="V", span="╌", stop="╯", playhead="▼", chosen="▸",
     repeat="║", loop_start="[", loop_end="]",  dot="·", arrow="→", full="▰", empty="▱", upper="▀", lower="▄", block="█",
-    heard="♪", silent="x", flat="─", early="«", late="»", lost="✗", other="≠",
-    ahead="◇",
+    heard="♪", silent="x", flat="─", early="«", late="»", clean="✓", lost="✗", other="≠",
+    ahead="◇", days="·░▒▓█", unicode=True,
 )  # fmt: skip
 """For terminals with UTF-8."""
 
 ASCII = Pen(
     string="-", bar="|", nut="|", last="|", down="d", up="u", span="-", stop="'", playhead="v", chosen=">",
     repeat="|", loop_start="[", loop_end="]",  dot="-", arrow="->", full="#", empty=".", upper="#", lower="#",
-    block="#", heard="*", silent="-", flat="-", early="<", late=">", lost="x", other="#",
-    ahead="o",
+    block="#", heard="*", silent="-", flat="-", early="<", late=">", clean="+", lost="x", other="#",
+    ahead="o", days=".-+x#", unicode=False,
 )  # fmt: skip
 """For terminals without."""
 

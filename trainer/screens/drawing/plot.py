@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from math import ceil, floor, log10
 
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.ink import CellRow, RowBuilder
 from trainer.screens.drawing.pen import Pen
 
 ACROSS, DOWN = 2, 4
@@ -20,15 +20,15 @@ ACROSS, DOWN = 2, 4
 _DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 """Bits of U+2800 by row and column of a cell (Unicode 15, Braille Patterns)."""
 SPARSE = 2
-"""Cells per point from which on points are drawn as such, and not as dots."""
+"""Cells per point from which on points are drawn as marks of their own, not as braille dots."""
 MOST_LEVELS = 9
-"""Values that the axis names at most, about."""
+"""About how many values the axis names at most."""
 DAYS_EACH = 40
-"""Days between two names on the axis up to which days are named, and months beyond."""
+"""Up to so many days between two names on the axis days are named, beyond that months."""
 NEAR = timedelta(days=28)
-"""So far ahead a day is drawn even after a short record; after a longer one twice as far as the record goes back."""
+"""How far ahead a day is drawn after a short record; after a longer one it is twice the record's span."""
 STEPS = (1, 2, 2.5, 5, 10)
-"""A scale's steps, times a power of ten."""
+"""The steps a scale may have, times a power of ten."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,20 +41,20 @@ class Reach:
 
 
 @dataclass(frozen=True, slots=True)
-class Curve:
-    """What is plotted."""
+class PlotData:
+    """The data of a plot."""
 
     points: tuple[tuple[date, float], ...]
     """A value for each day, oldest first."""
     line: tuple[tuple[date, float], ...]
-    """What runs through them as steps; empty for points alone."""
+    """A line of steps through the points; empty for points alone."""
     target: float = 0.0
     """A level to reach; 0 for none."""
     unit: str = "bpm"
     until: date | None = None
-    """The last day of the axis; None: that of the last point, or room for `reach`."""
+    """The last day of the axis; None for the last point's day, or to make room for `reach`."""
     reach: Reach | None = None
-    """When the target is expected; None where nothing can be said."""
+    """When the target is expected; None if nothing can be said."""
 
     @property
     def ends(self) -> date:
@@ -79,14 +79,14 @@ class Curve:
 
 
 def nice_step(span: float, most: int) -> float:
-    """The smallest round step that divides a span into at most so many."""
+    """The smallest round step that divides a span into at most `most` parts."""
     rough = span / max(1, most)
     power = 10.0 ** floor(log10(rough)) if rough > 0 else 1.0
     return next(step * power for step in STEPS if step * power >= rough * 0.999)
 
 
 def scale(low: float, high: float, most: int) -> tuple[float, ...]:
-    """Round values from at or under `low` to at or over `high`, at most about so many."""
+    """Round values from `low` or below to `high` or above, about `most` at most."""
     if high - low < 1e-9:
         low, high = low - 1, high + 1
     step = nice_step(high - low, most)
@@ -95,7 +95,7 @@ def scale(low: float, high: float, most: int) -> tuple[float, ...]:
 
 
 def day_ticks(first: date, last: date, most: int) -> tuple[tuple[date, str], ...]:
-    """Days to name on an axis, at most about so many, and their names: days, months or years, as the span asks."""
+    """Days to name on an axis, about `most` at most, with their names: days, months or years, depending on the span."""
     span = max(1, (last - first).days)
     if span <= DAYS_EACH * most:
         step = max(1, ceil(span / most))
@@ -117,8 +117,8 @@ def day_ticks(first: date, last: date, most: int) -> tuple[tuple[date, str], ...
     return tuple(ticks)
 
 
-def draw_plot(curve: Curve, width: int, height: int, pen: Pen) -> tuple[Row, ...]:
-    """The plot in a window of cells, its axes included; rows without anything where it is too small.
+def draw_plot(curve: PlotData, width: int, height: int, pen: Pen) -> tuple[CellRow, ...]:
+    """Draw the plot with its axes; empty rows if the window is too small.
 
     Args:
         curve: what to plot.
@@ -137,34 +137,34 @@ def draw_plot(curve: Curve, width: int, height: int, pen: Pen) -> tuple[Row, ...
     if curve.target:
         _target(builders, area, curve, pen)
         _expected(builders, area, curve, pen)
-    if pen.block == "█":
+    if pen.unicode:
         _braille(builders, area, curve)
     else:
         _plain(builders, area, curve)
     return tuple(builder.row() for builder in builders)
 
 
-def _levels(curve: Curve, rows: int) -> tuple[float, ...]:
+def _levels(curve: PlotData, rows: int) -> tuple[float, ...]:
     values = [value for _, value in (*curve.points, *curve.line)] + ([curve.target] if curve.target else [])
     return scale(min(values), max(values), max(2, min(MOST_LEVELS, rows // 2)))
 
 
 class _Area:
-    """The cells between the axes, and where a day and a value lie in them."""
+    """Maps days and values to the cells between the axes."""
 
-    def __init__(self, curve: Curve, left: int, right: int, rows: int, *, low: float, high: float) -> None:
+    def __init__(self, curve: PlotData, left: int, right: int, rows: int, *, low: float, high: float) -> None:
         self.left, self.right, self.rows = left, right, rows
         self.low, self.high = low, high
         self.first = curve.points[0][0]
         self.last = curve.ends
 
     def across(self, day: date, dots: int = 1) -> int:
-        """The column of a day, counted in so many to a cell."""
+        """The column of a day, with `dots` columns to a cell."""
         share = (day - self.first).days / (self.last - self.first).days
         return round(share * ((self.right - self.left) * dots - 1))
 
     def down(self, value: float, dots: int = 1) -> int:
-        """The row of a value, counted in so many to a cell."""
+        """The row of a value, with `dots` rows to a cell."""
         share = (self.high - value) / (self.high - self.low)
         return min(max(0, round(share * (self.rows * dots - 1))), self.rows * dots - 1)
 
@@ -184,14 +184,14 @@ def _axes(builders: list[RowBuilder], area: _Area, names: list[tuple[float, str]
             end = foot.put(x, name, ink.QUIET) + 1
 
 
-def _target(builders: list[RowBuilder], area: _Area, curve: Curve, pen: Pen) -> None:
+def _target(builders: list[RowBuilder], area: _Area, curve: PlotData, pen: Pen) -> None:
     row = builders[area.down(curve.target)]
     row.fill(area.left, area.right, pen.span, ink.BAR)
     name = f" target {curve.target:g} "
     row.put(area.left + 1 if curve.expected else area.right - len(name) - 1, name, ink.LABEL)
 
 
-def _expected(builders: list[RowBuilder], area: _Area, curve: Curve, pen: Pen) -> None:
+def _expected(builders: list[RowBuilder], area: _Area, curve: PlotData, pen: Pen) -> None:
     if curve.reach is None or not curve.expected:
         return
     row = builders[area.down(curve.target)]
@@ -207,7 +207,7 @@ def _expected(builders: list[RowBuilder], area: _Area, curve: Curve, pen: Pen) -
     row.put(likely, pen.ahead, ink.STRONG)
 
 
-def _braille(builders: list[RowBuilder], area: _Area, curve: Curve) -> None:
+def _braille(builders: list[RowBuilder], area: _Area, curve: PlotData) -> None:
     lit: dict[tuple[int, int], int] = {}
     before = None
     for day, value in (*curve.line, *((curve.held, value) for _, value in curve.line[-1:])):
@@ -236,7 +236,7 @@ def _light(lit: dict[tuple[int, int], int], x: int, y: int) -> None:
     lit[cell] = lit.get(cell, 0) | _DOTS[y % DOWN][x % ACROSS]
 
 
-def _plain(builders: list[RowBuilder], area: _Area, curve: Curve) -> None:
+def _plain(builders: list[RowBuilder], area: _Area, curve: PlotData) -> None:
     before = None
     for day, value in (*curve.line, *((curve.held, value) for _, value in curve.line[-1:])):
         x, y = area.across(day), area.down(value)

@@ -1,21 +1,86 @@
-"""The lesson's words as lines that fit a width. CommonMark is read for its structure only: nothing in it does anything.
+"""Text in lines that fit a width: plain words, the lesson's CommonMark, and the explain pane.
 
-Links show their text and, after it, where they would lead; HTML, markup and escape sequences show literally.
+CommonMark is read for its structure only: links show their text and, after it, where they would lead; HTML, markup and
+escape sequences show literally.
 """
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rich.cells import cell_len
+
+from trainer.music.printable import printable
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.ink import Row, RowBuilder
-from trainer.screens.drawing.wrapping import Span, wrap
+from trainer.screens.drawing.ink import CellRow, RowBuilder, plain_row
 
 if TYPE_CHECKING:
     from markdown_it.token import Token
 
+    from trainer.screens.explained import Topic
 
-def prose_rows(text: str, width: int) -> tuple[Row, ...]:
-    """The lines of some CommonMark.
+InkedText = tuple[str, str]
+"""A text and its ink."""
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """Wrap a plain text into lines of a width."""
+    return [row.text.rstrip() for row in wrap([(text, ink.PLAIN)], width, 0, "")]
+
+
+def wrap(spans: Sequence[InkedText], width: int, indent: int, before: str) -> list[CellRow]:
+    """Wrap some spans into rows, with a list's mark before the first; a word longer than a line is cut."""
+    room = max(1, width - indent)
+    lines: list[list[InkedText]] = [[]]
+    used = 0
+    for text, kind in spans:
+        for word in _words(printable(text)):
+            blank = word[0] == " "
+            if used and used + cell_len(word) > room and not blank:
+                lines.append([])
+                used = 0
+            if blank and not used:
+                continue
+            first, *more = [word] if blank else _pieces(word, room)
+            lines[-1].append((first, kind))
+            used += cell_len(first)
+            for piece in more:
+                lines.append([(piece, kind)])
+                used = cell_len(piece)
+    rows = []
+    for number, line in enumerate(lines):
+        builder = RowBuilder(width)
+        if number == 0 and before:
+            builder.put(max(0, indent - len(before) - 1), before, ink.QUIET)
+        x = indent
+        for text, kind in line:
+            x = builder.put(x, text, kind)
+        rows.append(builder.row())
+    return rows
+
+
+def _pieces(word: str, room: int) -> list[str]:
+    """Cut a word into pieces that fit a line; a character wider than the line gets a line of its own."""
+    begins, used = [0], 0
+    for number, char in enumerate(word):
+        cells = cell_len(char)
+        if used and used + cells > room:
+            begins.append(number)
+            used = 0
+        used += cells
+    return [word[begin:end] for begin, end in zip(begins, [*begins[1:], None], strict=True)]
+
+
+def _words(text: str) -> list[str]:
+    """Split a text into words and the runs of spaces between them; only plain spaces separate words."""
+    return re.findall(r" +|[^ ]+", text)
+
+
+# -- the lesson ----------------------------------------------------------------------------------------------------
+
+
+def prose_rows(text: str, width: int) -> tuple[CellRow, ...]:
+    """Draw some CommonMark.
 
     Args:
         text: from an exercise file.
@@ -32,18 +97,18 @@ def prose_rows(text: str, width: int) -> tuple[Row, ...]:
 
 
 class _Page:
-    """Rows in the making, with how deep lists and quotes are."""
+    """Draws token by token, keeping track of how deep lists and quotes are."""
 
     def __init__(self, width: int) -> None:
         self.width = width
-        self.rows: list[Row] = []
+        self.rows: list[CellRow] = []
         self._indent = 0
         self._before = ""
         self._kind = ink.PLAIN
         self._numbers: list[int | None] = []
 
     def take(self, token: "Token") -> None:
-        """The next piece of the text."""
+        """Take the next token of the text."""
         if token.type in ("bullet_list_open", "ordered_list_open"):
             self._numbers.append(int(token.attrGet("start") or 1) if token.type.startswith("ordered") else None)
         elif token.type in ("bullet_list_close", "ordered_list_close"):
@@ -68,8 +133,8 @@ _INDENTS = {"bullet_list_open": 3, "ordered_list_open": 3, "blockquote_open": 2}
 _INDENTS |= {name.replace("open", "close"): -cells for name, cells in _INDENTS.items()}
 
 
-def _inline(children: "Sequence[Token]", kind: str) -> list[Span]:
-    spans: list[Span] = []
+def _inline(children: "Sequence[Token]", kind: str) -> list[InkedText]:
+    spans: list[InkedText] = []
     strong = 0
     links: list[str] = []
     for child in children:
@@ -89,3 +154,37 @@ def _inline(children: "Sequence[Token]", kind: str) -> list[Span]:
         else:
             spans.append((child.content, now))
     return spans
+
+
+# -- the explain pane ----------------------------------------------------------------------------------------------
+
+INDENT = 2
+"""Cells before a sentence's second line."""
+
+
+def explanation_rows(told: "Sequence[Topic]", width: int) -> tuple[CellRow, ...]:
+    """Draw an explanation: headings, and below each its sentences.
+
+    Args:
+        told: headings with their sentences, in plain text: nothing in them is markup.
+        width: cells of a line.
+    """
+    rows: list[CellRow] = []
+    for group in told:
+        if rows:
+            rows.append(RowBuilder(width).row())
+        rows += [plain_row(line, width, ink.HEAD) for line in wrapped(group.heading, width)]
+        for sentence in group.sentences:
+            rows += _hanging(sentence, width)
+    return tuple(rows)
+
+
+def _hanging(text: str, width: int) -> list[CellRow]:
+    """Draw a text with all lines but the first indented."""
+    lines = wrapped(text, max(1, width - INDENT))
+    rows = []
+    for number, line in enumerate(lines):
+        builder = RowBuilder(width)
+        builder.put(INDENT if number else 0, line, ink.PLAIN)
+        rows.append(builder.row())
+    return rows

@@ -1,56 +1,112 @@
-"""Drawing a system: the parts' lines one above the other as musicians write tab, bar by bar, every mark in its row."""
+"""Drawing a system: the parts' lines one above the other as musicians write tab, with every mark in its row."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
+from trainer.music.interval import Interval
+from trainer.music.key import Key
 from trainer.music.note import DrumMoment, Force, Moment, Touch
 from trainer.music.part import DrumPart, TabPart
 from trainer.music.printable import printable
 from trainer.music.riff import Riff
+from trainer.music.sounding import note_midi
 from trainer.notation.cell import REST, write_cell
 from trainer.playback.piece import Loop, Piece
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.columns import finger_text
-from trainer.screens.drawing.ink import Row, RowBuilder
-from trainer.screens.drawing.interval_line import interval_name, intervals_of
+from trainer.screens.drawing.ink import CellRow, RowBuilder
 from trainer.screens.drawing.pen import BOX, Pen
 from trainer.screens.drawing.staff import RowKind, StaffRow
-from trainer.screens.drawing.systems import PlacedColumn, Stretch, System
+from trainer.screens.drawing.systems import BarStretch, DrawnSystem, PlacedColumn, finger_text
+
+# -- the interval line ---------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=4096)
+def interval_between(key: Key, one: int, other: int) -> Interval:
+    """The interval between two MIDI keys as a musical key spells them, counted upward."""
+    low, high = sorted((one, other))
+    return Interval.between(key.spell(low), key.spell(high)).upward
+
+
+def intervals_of(riff: Riff, bar: int, upper: str, lower: str) -> Mapping[Fraction, Interval]:
+    """Find the interval wherever both parts start a note in a bar; of chords the highest notes count.
+
+    Args:
+        riff: the riff, its harmonies computed.
+        bar: counted from 0.
+        upper: the name of one part.
+        lower: the name of the other; which one sounds higher does not matter.
+    """
+    found = [riff.part(upper), riff.part(lower)]
+    tops = [_tops(part, bar) if isinstance(part, TabPart) else {} for part in found]
+    return {
+        offset: interval_between(riff.key, midi, tops[1][offset])
+        for offset, midi in tops[0].items()
+        if offset in tops[1]
+    }
+
+
+MOST = 10
+"""Intervals wider than this are named without their octaves: a tenth keeps its name, a seventeenth is a third."""
+
+
+def interval_name(interval: Interval, quality: bool) -> str:
+    """Name an interval: "3", or with its quality "m3"."""
+    number = interval.number
+    if number > MOST:
+        number = (number - 2) % 7 + 2
+    return f"{interval.quality}{number}" if quality else str(number)
+
+
+def _tops(part: TabPart, bar: int) -> dict[Fraction, int]:
+    if bar >= len(part.bars):
+        return {}
+    tops = ((moment.offset, _top(part, moment)) for moment in part.bars[bar])
+    return {offset: top for offset, top in tops if top is not None}
+
+
+def _top(part: TabPart, moment: Moment) -> int | None:
+    pitches = [note_midi(part.instrument, note) for note in moment.notes if note.touch is not Touch.DEAD]
+    return max(pitches, default=None)
+
+
+# -- the system ----------------------------------------------------------------------------------------------------
 
 GUTTER = 6
 """Cells before the first bar line: the part's letter and the string's name."""
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
-    """How a system is drawn, apart from colours."""
+class ScoreLook:
+    """How a system is drawn, colours aside."""
 
     letters: Mapping[str, str]
-    """For each part its letter."""
+    """The letter of each part."""
     pen: Pen = BOX
     quality: bool = False
-    """Whether the interval line says m, M, P, d or A."""
+    """Whether intervals are named with their quality: m, M, P, d, A."""
     loop: Loop | None = None
-    """The bars whose ends are marked."""
+    """The loop whose ends are marked."""
     cursor: int | None = None
-    """The bar that is chosen."""
+    """The index of the chosen bar."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Job:
     piece: Piece
-    system: System
-    look: Look
+    system: DrawnSystem
+    look: ScoreLook
     width: int
 
-    def riff(self, stretch: Stretch) -> tuple[Riff, int]:
-        """The riff that a stretch belongs to, and the number of its bar in it."""
+    def riff(self, stretch: BarStretch) -> tuple[Riff, int]:
+        """The riff of a stretch, and the number of its bar in that riff."""
         bar = self.piece.bars[stretch.bar]
         return self.piece.riffs[bar.riff].riff, bar.number
 
-    def moments(self, stretch: Stretch, part: str) -> Mapping[Fraction, Moment | DrumMoment]:
-        """What a part starts in a bar, by place in the piece."""
+    def moments(self, stretch: BarStretch, part: str) -> Mapping[Fraction, Moment | DrumMoment]:
+        """The moments of a part that start in a bar, by place in the piece."""
         riff, number = self.riff(stretch)
         found = riff.part(part)
         if not isinstance(found, TabPart | DrumPart) or number >= len(found.bars):
@@ -59,7 +115,7 @@ class _Job:
         return {at + moment.offset: moment for moment in found.bars[number]}
 
     def tab_moments(self, part: str) -> "list[tuple[PlacedColumn, Moment]]":
-        """What a part on strings starts in the system, with its columns."""
+        """The moments of a string part that start in the system, with their columns."""
         found = []
         for stretch in self.system.stretches:
             moments = self.moments(stretch, part)
@@ -70,12 +126,14 @@ class _Job:
         return found
 
 
-Drawer = Callable[[_Job, StaffRow, bool], Row]
+Drawer = Callable[[_Job, StaffRow, bool], CellRow]
 """Draws one row; the last argument says whether it is the first row of its part's lines."""
 
 
-def draw_system(piece: Piece, system: System, rows: Sequence[StaffRow], width: int, look: Look) -> tuple[Row, ...]:
-    """The lines of one system.
+def draw_system(
+    piece: Piece, system: DrawnSystem, rows: Sequence[StaffRow], width: int, look: ScoreLook
+) -> tuple[CellRow, ...]:
+    """Draw one system.
 
     Args:
         piece: the music.
@@ -89,7 +147,7 @@ def draw_system(piece: Piece, system: System, rows: Sequence[StaffRow], width: i
     return tuple(_DRAW[row.kind](job, row, n == first.get(row.part)) for n, row in enumerate(rows))
 
 
-def _counts(job: _Job, _row: StaffRow, _first: bool) -> Row:
+def _counts(job: _Job, _row: StaffRow, _first: bool) -> CellRow:
     builder = RowBuilder(job.width)
     pen, cursor = job.look.pen, job.look.cursor
     loop = job.look.loop if job.look.loop and job.look.loop.bars < len(job.piece.bars) else None
@@ -115,8 +173,8 @@ def _counts(job: _Job, _row: StaffRow, _first: bool) -> Row:
     return builder.row()
 
 
-def _heads(job: _Job, _row: StaffRow, _first: bool) -> Row:
-    """The names of the riffs that begin in the system, and of the one that goes on at its start."""
+def _heads(job: _Job, _row: StaffRow, _first: bool) -> CellRow:
+    """Draw the names of the riffs that begin in the system, and of the one that goes on at its start."""
     builder = RowBuilder(job.width)
     for number, stretch in enumerate(job.system.stretches):
         riff, bar = job.riff(stretch)
@@ -127,7 +185,7 @@ def _heads(job: _Job, _row: StaffRow, _first: bool) -> Row:
 
 
 def _lines(job: _Job, part: str, label: str, first: bool) -> RowBuilder:
-    """A staff's line with its bar lines and its label, and nothing on it yet."""
+    """Begin a staff line with its bar lines and label, and nothing on it yet."""
     pen, system = job.look.pen, job.system
     builder = RowBuilder(job.width)
     letter = job.look.letters.get(part, "?")
@@ -144,7 +202,7 @@ def _lines(job: _Job, part: str, label: str, first: bool) -> RowBuilder:
     return builder
 
 
-def _string(job: _Job, row: StaffRow, first: bool) -> Row:
+def _string(job: _Job, row: StaffRow, first: bool) -> CellRow:
     riff, _ = job.riff(job.system.stretches[0])
     found = riff.part(row.part)
     if not isinstance(found, TabPart) or row.string > found.instrument.strings:
@@ -162,7 +220,7 @@ def _string(job: _Job, row: StaffRow, first: bool) -> Row:
     return builder.row()
 
 
-def _drum(job: _Job, row: StaffRow, first: bool) -> Row:
+def _drum(job: _Job, row: StaffRow, first: bool) -> CellRow:
     builder = _lines(job, row.part, _DRUM_LABELS.get(row.piece, row.piece[:3]), first)
     letter = job.look.letters.get(row.part, "?")
     for stretch in job.system.stretches:
@@ -184,9 +242,9 @@ _DRUM_LABELS = {
 
 
 def _spans(name: str, wanted: Callable[[Moment], bool]) -> "Drawer":
-    """A row of marks that last: the name where they begin, and a line over all the notes they are for."""
+    """Make a drawer of lasting marks: the name where one begins, and a line over all its notes."""
 
-    def draw(job: _Job, row: StaffRow, _first: bool) -> Row:
+    def draw(job: _Job, row: StaffRow, _first: bool) -> CellRow:
         builder = RowBuilder(job.width)
         pen = job.look.pen
         run: list[PlacedColumn] = []
@@ -215,10 +273,10 @@ def _spans(name: str, wanted: Callable[[Moment], bool]) -> "Drawer":
 
 def _each(
     text: Callable[[_Job, Moment], str], kind: str, wide: bool = False
-) -> "Callable[[_Job, StaffRow, bool], Row]":
-    """A row of marks for single notes."""
+) -> "Callable[[_Job, StaffRow, bool], CellRow]":
+    """Make a drawer of marks on single notes."""
 
-    def draw(job: _Job, row: StaffRow, _first: bool) -> Row:
+    def draw(job: _Job, row: StaffRow, _first: bool) -> CellRow:
         builder = RowBuilder(job.width)
         found = [(placed, text(job, moment)) for placed, moment in job.tab_moments(row.part)]
         found = [(placed, mark) for placed, mark in found if mark]
@@ -234,7 +292,7 @@ def _stroke(job: _Job, moment: Moment) -> str:
     return {"d": job.look.pen.down, "u": job.look.pen.up}.get(moment.pick, "")
 
 
-def _intervals(job: _Job, row: StaffRow, _first: bool) -> Row:
+def _intervals(job: _Job, row: StaffRow, _first: bool) -> CellRow:
     builder = RowBuilder(job.width)
     upper, lower = (job.look.letters.get(name, "?") for name in (row.part, row.other))
     builder.put(2, f"{upper}{lower}", ink.LABEL)
@@ -249,7 +307,7 @@ def _intervals(job: _Job, row: StaffRow, _first: bool) -> Row:
     return builder.row()
 
 
-def _gap(job: _Job, _row: StaffRow, _first: bool) -> Row:
+def _gap(job: _Job, _row: StaffRow, _first: bool) -> CellRow:
     return RowBuilder(job.width).row()
 
 

@@ -1,4 +1,4 @@
-"""The shelf's rows: a table of exercises, the line of filters over it, and what there is to say of the chosen one."""
+"""The shelf drawn: the table of exercises, the line of filters over it, and the chosen exercise in detail."""
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
@@ -6,33 +6,35 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.screens.drawing import ink
-from trainer.screens.drawing.day_words import ago, due_words, minutes_words
-from trainer.screens.drawing.ink import Row, RowBuilder
+from trainer.screens.drawing.day_words import ago, due_words, minutes_words, passes_words
+from trainer.screens.drawing.ink import CellRow, Panel, RowBuilder, Zone
 from trainer.screens.drawing.pen import Pen
-from trainer.screens.drawing.table_row import Column, Placed, put_cell, put_cut
-from trainer.screens.drawing.wrapping import wrapped
-from trainer.screens.drawing.zones import Panel, Zone
-from trainer.screens.shelf_entries import Entry, Wanted, is_due, share_of_target
+from trainer.screens.drawing.prose import wrapped
+from trainer.screens.drawing.tables import Placed, TableColumn, put_cell, put_cut
+from trainer.screens.shelf_contents import Entry, ShelfSearch, is_due, share_of_target
 
 if TYPE_CHECKING:
+    from trainer.practice.assigned import Standing
     from trainer.practice.reading import LineRecord
 
 COLUMNS = (
-    Column("title", "title", 0),
-    Column("tags", "tags", 24, least=150),
-    Column("key", "key", 18, least=70),
-    Column("target", "target", 6, right=True, least=34),
-    Column("best", "best", 4, right=True, least=44),
-    Column("share", "of target", 10, least=108),
-    Column("last", "last played", 11, least=92),
-    Column("due", "due", 12, least=58),
+    TableColumn("title", "title", 0),
+    TableColumn("tags", "tags", 24, least=150),
+    TableColumn("key", "key", 18, least=70),
+    TableColumn("target", "target", 6, right=True, least=34),
+    TableColumn("best", "best", 4, right=True, least=44),
+    TableColumn("share", "of target", 10, least=108),
+    TableColumn("last", "last played", 11, least=92),
+    TableColumn("due", "due", 12, least=58),
 )
-"""From the left; a narrow window leaves some out."""
+"""The table's columns from the left; a narrow window leaves some out."""
 SHARE_CELLS = 10
 RECORD = frozenset({"best", "last", "due"})
 """Columns that the log fills."""
 BROKEN = "!"
 DUE = "*"
+ASKED = "@"
+"""Stands before what a teacher asks for; such rows come first."""
 
 
 def entry_row(
@@ -45,8 +47,8 @@ def entry_row(
     chosen: bool,
     hidden: bool = False,
     recorded: bool = True,
-) -> Row:
-    """One exercise.
+) -> CellRow:
+    """Draw one exercise.
 
     Args:
         entry: the exercise.
@@ -78,8 +80,8 @@ def entry_row(
         full = min(SHARE_CELLS, round(share_of_target(entry) * SHARE_CELLS))
         x = builder.put(by_name["share"].x, pen.full * full, ink.MARK)
         builder.put(x, pen.empty * (SHARE_CELLS - full), ink.QUIET)
-    if due:
-        builder.put(1, DUE, ink.STRONG)
+    if due or entry.to_do:
+        builder.put(1, ASKED if entry.to_do else DUE, ink.STRONG)
     return builder.row()
 
 
@@ -92,8 +94,38 @@ def _cells(entry: Entry, today: date, due: bool) -> dict[str, tuple[str, str]]:
         "target": (f"{head.target_bpm:g}", ink.PLAIN),
         "best": (f"{record.best_bpm:.0f}" if record and record.best_bpm else "-", ink.PLAIN),
         "last": (ago(last_day(record.last_ms), today) if record and record.last_ms else "-", ink.QUIET),
-        "due": (due_words(day, today) or "-", ink.PLAIN if due else ink.QUIET),
+        "due": (_asked_words(entry, today), ink.STRONG)
+        if entry.to_do
+        else (due_words(day, today) or "-", ink.PLAIN if due else ink.QUIET),
     }
+
+
+def _asked_words(entry: Entry, today: date) -> str:
+    """When a teacher wants the first of what is to do, in the width of a column."""
+    first = entry.to_do[0]
+    by = first.assignment.by
+    if first.state(today):
+        return "asked, late"
+    return f"by {by.day} {by:%b}" if by else "asked for"
+
+
+def asked_rows(asked: "Sequence[Standing]", today: date) -> tuple[str, ...]:
+    """Say what a teacher asks for, an assignment a sentence, with the teacher's words.
+
+    Args:
+        asked: the assignments.
+        today: the day of practice.
+    """
+    told = []
+    for each in asked:
+        task = each.assignment
+        by = f" by {task.by.isoformat()}" if task.by else ""
+        daily = f", {task.minutes} minutes a day" if task.minutes else ""
+        state = each.state(today)
+        words = f" ({state})" if state else ""
+        note = f' "{" ".join(task.note.split())}"' if task.note.strip() else ""
+        told.append(f"{task.teacher or 'Your teacher'}: {task.place}, {task.tempo_bpm:g} bpm{by}{daily}{words}.{note}")
+    return tuple(told)
 
 
 def last_day(at_ms: int) -> date | None:
@@ -102,7 +134,7 @@ def last_day(at_ms: int) -> date | None:
 
 
 def _without_place(problem: str, file: str) -> str:
-    """A problem without the file that the row stands for anyway; line and column stay."""
+    """Leave out a problem's file, which the row names anyway; line and column stay."""
     for name in (file, Path(file).name):
         if problem.startswith(f"{name}:"):
             rest = problem.removeprefix(name).lstrip(": ")
@@ -110,8 +142,8 @@ def _without_place(problem: str, file: str) -> str:
     return problem
 
 
-def filter_line(wanted: Wanted, shown: int, of: int, *, at: int, width: int, keys: Mapping[str, str]) -> Panel:
-    """The line of filters, each of which can be clicked, and where the cursor is.
+def filter_line(wanted: ShelfSearch, shown: int, of: int, *, at: int, width: int, keys: Mapping[str, str]) -> Panel:
+    """Draw the line of filters, each of which can be clicked, and where the cursor is.
 
     Args:
         wanted: what is looked for.
@@ -154,12 +186,12 @@ def detail_rows(
     height: int,
     pen: Pen,
     hidden: str = "",
-) -> tuple[Row, ...]:
-    """What there is to say of the chosen exercise, as much as fits.
+) -> tuple[CellRow, ...]:
+    """Describe the chosen exercise, as far as there is room.
 
     Args:
         entry: the exercise; None when none is chosen.
-        lines: what the log says of its lines.
+        lines: what the log says about its lines.
         today: the day of practice.
         width: cells of a row.
         height: rows.
@@ -181,9 +213,15 @@ def detail_rows(
         texts += [(line, ink.MARK) for line in wrapped(told, width - 2)]
     elif height <= 4:
         texts.append((told, ink.PLAIN))
+        texts += [(line, ink.STRONG) for line in asked_rows(entry.to_do[:1], today)]
         texts.append((("riffs: " + ", ".join(head.riffs)) if head.riffs else "no riffs yet", ink.QUIET))
     else:
         texts += [(line, ink.PLAIN) for line in wrapped(told, width - 2)]
+        if entry.asked:
+            texts.append(("", ink.PLAIN))
+            texts += [
+                (line, ink.STRONG) for said in asked_rows(entry.asked, today) for line in wrapped(said, width - 2)
+            ]
         texts += _riffs(entry, lines, width, today)
     if height > 4:
         texts.append(("", ink.PLAIN))
@@ -203,13 +241,16 @@ def _tempo(entry: Entry, pen: Pen) -> str:
 
 
 def _riffs(entry: Entry, lines: "Sequence[LineRecord]", width: int, today: date) -> list[tuple[str, str]]:
-    """Every riff, and under it what is known of its parts."""
+    """List every riff, and below it the record of each part."""
     texts: list[tuple[str, str]] = []
     if entry.record:
         record = entry.record
         judged = record.clean + record.missed
         share = f", {record.clean / judged:.0%} clean" if judged else ""
-        texts += [("", ink.PLAIN), (f"{record.passes} passes{share}, {minutes_words(record.seconds)}", ink.PLAIN)]
+        texts += [
+            ("", ink.PLAIN),
+            (f"{passes_words(record.passes)}{share}, {minutes_words(record.seconds)}", ink.PLAIN),
+        ]
     texts.append(("", ink.PLAIN))
     known = dict.fromkeys([*entry.head.riffs, *(line.line.riff for line in lines)])
     for riff in known:

@@ -1,4 +1,4 @@
-"""Which rows a system has: counts, strings, marks, the interval line; and what is left out when the window is low."""
+"""Which rows a system has: counts, strings, marks, the interval line; and what a low window leaves out."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -56,7 +56,9 @@ GIVEN_UP = (
     RowKind.PICK,
     RowKind.MUTE,
 )
-"""What is left out first when there are too few lines."""
+"""What is left out when there are too few lines, first things first."""
+OWN_GIVEN_UP = (*(kind for kind in GIVEN_UP if kind is not RowKind.FINGER), RowKind.FINGER)
+"""What the first part loses in turn where not even it fits alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,50 +67,63 @@ class Staff:
 
     rows: tuple[StaffRow, ...]
     slots: int
-    """Systems that are seen at once, at least 1."""
+    """How many systems are seen at once, at least 1."""
     parts: tuple[str, ...]
-    """The parts that are drawn; fewer than asked for where the window is too low for them."""
+    """The parts that are drawn; fewer than asked for if the window is too low."""
 
     @property
     def height(self) -> int:
-        """Rows of a system with the empty one below it."""
+        """Rows of a system, with the empty one below it."""
         return len(self.rows) + 1
 
 
+@dataclass(frozen=True, slots=True)
+class StaffRows:
+    """How many rows a system takes, and how few it can take without losing what matters."""
+
+    whole: int
+    """With everything that is written."""
+    lean: int
+    """With every string of every part, and all marks of the first part only."""
+    own: int
+    """With the first part alone, and all its marks."""
+
+
+def staff_rows(piece: Piece, parts: Sequence[str]) -> StaffRows:
+    """Count the rows of a system of some parts, the most important part first."""
+    if not parts:
+        return StaffRows(0, 0, 0)
+    rows = _rows_for(piece, parts)
+    kept = [row for row in rows if row.kind not in GIVEN_UP or row.part == parts[0]]
+    return StaffRows(len(rows), len(kept), len(_rows_for(piece, parts[:1])))
+
+
 def staff_for(piece: Piece, parts: Sequence[str], height: int, systems: int = 1) -> Staff:
-    """The richest staff of which at least one system fits.
+    """Choose the richest staff of which at least one system fits.
+
+    What is left out first are the other parts' marks, then the other parts from the last one on; the first part loses a
+    mark only where it stands alone and still does not fit, its fingers last.
 
     Args:
         piece: the music.
         parts: the parts to draw, the most important one first.
-        height: lines that there are.
-        systems: systems that there will be at most.
+        height: lines of the window.
+        systems: the most systems there will be.
     """
-    shown = [name for name in piece.part_names if name in parts]
-    wanted = list(parts)
-    fingered = bool(parts) and RowKind.FINGER in _marks(piece, parts[0])
-    while True:
-        rows = list(_rows_of(_Same(piece), tuple(name for name in shown if name in wanted)))
-        for kind, own in _given_up(fingered):
-            rows = [row for row in rows if row.kind is not kind or (row.part == parts[0] and not own)]
+    for wanted in (parts[:count] for count in range(len(parts), 0, -1)):
+        shown = tuple(name for name in piece.part_names if name in wanted)
+        rows = _rows_for(piece, wanted)
+        for kind in (None, *GIVEN_UP):
+            rows = [row for row in rows if row.kind is not kind or row.part == parts[0]]
             if len(rows) <= height:
                 slots = max(1, min((height + 1) // (len(rows) + 1), systems))
-                return Staff(tuple(rows), slots, tuple(name for name in shown if name in wanted))
-        if len(wanted) <= 1:
-            return Staff(tuple(rows[:height]), 1, tuple(wanted))
-        wanted.pop()
-
-
-def _given_up(fingered: bool) -> list[tuple[RowKind | None, bool]]:
-    """Which marks are left out in turn, and whether the first part's are too.
-
-    Args:
-        fingered: the first part has fingers: then it keeps its marks longer than the others, and its fingers longest.
-    """
-    if not fingered:
-        return [(None, True), *((kind, True) for kind in GIVEN_UP)]
-    own = [*(kind for kind in GIVEN_UP if kind is not RowKind.FINGER), RowKind.FINGER]
-    return [(None, True), *((kind, False) for kind in GIVEN_UP), *((kind, True) for kind in own)]
+                return Staff(tuple(rows), slots, shown)
+    rows = _rows_for(piece, parts[:1])
+    for kind in OWN_GIVEN_UP:
+        rows = [row for row in rows if row.kind is not kind]
+        if len(rows) <= height:
+            break
+    return Staff(tuple(rows[:height]), 1, tuple(parts[:1]))
 
 
 @lru_cache(maxsize=16)
@@ -117,7 +132,7 @@ def _rows_of(piece: "_Same", names: tuple[str, ...]) -> tuple[StaffRow, ...]:
 
 
 class _Same:
-    """A piece that is known by being the same object: comparing its notes would take longer than drawing them."""
+    """A piece compared by identity: comparing its notes would take longer than drawing them."""
 
     def __init__(self, piece: Piece) -> None:
         self.piece = piece
@@ -129,9 +144,9 @@ class _Same:
         return id(self.piece)
 
 
-def staff_rows(piece: Piece, parts: Sequence[str]) -> int:
-    """Rows that a system has when nothing is left out."""
-    return len(_rows_of(_Same(piece), tuple(name for name in piece.part_names if name in parts)))
+def _rows_for(piece: Piece, parts: Sequence[str]) -> list[StaffRow]:
+    """The rows of a system of these parts in their order on paper, when nothing is left out."""
+    return list(_rows_of(_Same(piece), tuple(name for name in piece.part_names if name in parts)))
 
 
 def _all_rows(piece: Piece, names: Sequence[str]) -> list[StaffRow]:
@@ -163,7 +178,7 @@ def _strings(piece: Piece, name: str) -> int:
 
 
 def _pieces(piece: Piece, name: str) -> list[str]:
-    """The pieces of the kit that are struck, from the top of the kit to its bottom."""
+    """The pieces of the kit that a part strikes, from the top of the kit down."""
     riffs = {id(played.riff): played.riff for played in piece.riffs}.values()
     drums = [part for riff in riffs if isinstance(part := riff.part(name), DrumPart)]
     struck = {hit.piece for part in drums for bar in part.bars for moment in bar for hit in moment.hits}

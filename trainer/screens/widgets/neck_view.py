@@ -11,7 +11,7 @@ from trainer.screens.widgets.rows import Rows
 
 
 class NeckView(Rows):
-    """Draws the hands at a place."""
+    """Draws the hands that are on the neck at one place of the music."""
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -25,7 +25,7 @@ class NeckView(Rows):
 
     @property
     def lines(self) -> int:
-        """How many lines it draws."""
+        """How many lines the neck takes."""
         return len(self._strings) + 1 + len(self._music[1]) if self._music else 0
 
     def set_music(self, piece: Piece, letters: Mapping[str, str], pen: Pen) -> None:
@@ -57,7 +57,7 @@ class NeckView(Rows):
             self._draw()
 
     def on_resize(self) -> None:
-        """Draw anew."""
+        """Draw for the new size."""
         self._draw()
 
     def _draw(self) -> None:
@@ -65,4 +65,6 @@ class NeckView(Rows):
             return
         if self._hands is None:
             self._hands = Hands(*self._music)
-        self.show(draw_neck(self._strings, self._frets, self._hands.at(*self._at), self.size.width, self._pen))
+        place, bar = self._at  # which may still be that of other music, with more bars
+        hands = self._hands.at(place, min(bar, len(self._music[0].bars) - 1))
+        self.show(draw_neck(self._strings, self._frets, hands, self.size.width, self._pen))

@@ -9,15 +9,15 @@ from textual.geometry import Region
 from textual.message import Message
 from textual.strip import Strip
 
-from trainer.screens.drawing.ink import Row
+from trainer.screens.drawing.ink import CellRow
 from trainer.screens.widgets.rows import Rows
 
-DrawRow = Callable[[int, bool, int], Row]
-"""Draws a row: its index, whether the cursor is on it, its width."""
+DrawRow = Callable[[int, bool, int], CellRow]
+"""Draws a row, given its index, whether the cursor is on it, and the width in cells."""
 
 
 class RowList(Rows):
-    """The rows around the cursor."""
+    """Shows the rows around a cursor."""
 
     class Moved(Message):
         """The cursor is on another row."""
@@ -72,8 +72,8 @@ class RowList(Rows):
         self._cursor = min(max(0, cursor), max(0, count - 1))
         self._draw_all()
 
-    def drawn(self, width: int, height: int) -> Sequence[Row] | None:
-        """The rows in view, with the cursor among them."""
+    def drawn(self, width: int, height: int) -> Sequence[CellRow] | None:
+        """Draw the rows in view, the cursor's among them."""
         draw = self._draw_row
         if draw is None:
             return None
@@ -98,17 +98,17 @@ class RowList(Rows):
             self.post_message(self.Moved(self, index))
 
     def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
-        """Down by some rows."""
+        """Move down by some rows."""
         event.stop()
         self.move(3)
 
     def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
-        """Up by some rows."""
+        """Move up by some rows."""
         event.stop()
         self.move(-3)
 
     def on_click(self, event: events.Click) -> None:
-        """Put the cursor there; a click where it is already takes the row."""
+        """Put the cursor there; a click on the cursor's own row takes it."""
         index = self._top + event.y
         if index >= self._count:
             return
@@ -119,7 +119,7 @@ class RowList(Rows):
             self.move_to(index)
 
     def render_line(self, y: int) -> Strip:
-        """One line; the cursor's stands out."""
+        """Draw one line; the cursor's stands out."""
         strip = super().render_line(y)
         if self._count and y == self._cursor - self._top:
             style = self.ink_style("cursor")
@@ -135,5 +135,5 @@ class RowList(Rows):
                 self.refresh_line(y)
 
     def refresh_line(self, y: int) -> None:
-        """Draw a whole line, because the cursor came or went."""
+        """Redraw a whole line, because the cursor came or went."""
         self.refresh(Region(0, y, self.size.width, 1))

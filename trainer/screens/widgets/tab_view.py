@@ -11,20 +11,18 @@ from textual.message import Message
 from textual.strip import Strip
 
 from trainer.playback.piece import Loop, Piece
-from trainer.screens.drawing.columns import ColumnTable
 from trainer.screens.drawing.heard_rows import HeardStrip, strip_row
-from trainer.screens.drawing.ink import Row
+from trainer.screens.drawing.ink import CellRow
 from trainer.screens.drawing.pen import BOX, Pen
-from trainer.screens.drawing.score import GUTTER, Look, draw_system
+from trainer.screens.drawing.score import GUTTER, ScoreLook, draw_system
 from trainer.screens.drawing.staff import Staff, staff_for
-from trainer.screens.drawing.systems import PlacedColumn, System, systems_of
-from trainer.screens.drawing.turning import in_view, system_at
+from trainer.screens.drawing.systems import ColumnTable, DrawnSystem, PlacedColumn, in_view, system_at, systems_of
 from trainer.screens.widgets.rows import Rows
 
 
 @dataclass(frozen=True, slots=True)
-class Music:
-    """What is shown."""
+class TabMusic:
+    """The music on the stand, and how to show it."""
 
     piece: Piece
     parts: tuple[str, ...]
@@ -35,11 +33,11 @@ class Music:
     cursor: int | None = None
     pen: Pen = BOX
     strip: bool = False
-    """Whether the line under each system is kept for what a take says."""
+    """Whether the line under each system is reserved for the marks of a take."""
 
 
 class TabView(Rows):
-    """Draws music, and where it sounds."""
+    """Draws the tab and the playhead."""
 
     class Selected(Message):
         """Bars were chosen with the mouse, both ends included; one bar by a click."""
@@ -50,10 +48,10 @@ class TabView(Rows):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self._music: Music | None = None
+        self._music: TabMusic | None = None
         self._staff = Staff((), 1, ())
-        self._systems: tuple[System, ...] = ()
-        self._drawn: dict[int, tuple[Row, ...]] = {}
+        self._systems: tuple[DrawnSystem, ...] = ()
+        self._drawn: dict[int, tuple[CellRow, ...]] = {}
         self._shown: tuple[int, ...] = ()
         self._place, self._passes, self._playing = Fraction(0), 0, False
         self._head: tuple[int, PlacedColumn] | None = None
@@ -61,8 +59,8 @@ class TabView(Rows):
         self._strip: HeardStrip | None = None
 
     @property
-    def systems(self) -> tuple[System, ...]:
-        """The systems as they are wrapped now."""
+    def systems(self) -> tuple[DrawnSystem, ...]:
+        """The systems as wrapped for the current size."""
         return self._systems
 
     @property
@@ -77,11 +75,11 @@ class TabView(Rows):
 
     @property
     def head(self) -> PlacedColumn | None:
-        """The column that is marked."""
+        """The column under the playhead; None if it is not in view."""
         return self._head[1] if self._head else None
 
-    def set_music(self, music: Music) -> None:
-        """Show other music, or other choices about it."""
+    def set_music(self, music: TabMusic) -> None:
+        """Show other music, or the same with other settings."""
         before, self._music = self._music, music
         same = before is not None and replace(before, loop=music.loop, cursor=music.cursor) == music
         if same:
@@ -91,19 +89,19 @@ class TabView(Rows):
             self._wrap()
 
     def set_place(self, place: Fraction, passes: int, playing: bool) -> None:
-        """Mark the column that sounds at a place, and turn the systems when it is time."""
+        """Put the playhead on a place, and turn the page when it is time."""
         self._place, self._passes, self._playing = place, passes, playing
         self._turn()
 
     def set_strip(self, strip: HeardStrip | None) -> None:
-        """Mark under the systems what a take says of the last pass; None marks nothing."""
+        """Show the marks of the last judged pass under the systems; None shows none."""
         if strip != self._strip:
             self._strip = strip
             if self._shown and self._music is not None:
                 self.show(self._lines())
 
     def on_resize(self) -> None:
-        """Wrap the music anew."""
+        """Wrap the music for the new size."""
         self._wrap()
 
     def _wrap(self) -> None:
@@ -120,7 +118,7 @@ class TabView(Rows):
         self._turn(force=True)
 
     @staticmethod
-    def _in_view(music: Music) -> tuple[str, ...]:
+    def _in_view(music: TabMusic) -> tuple[str, ...]:
         return music.parts
 
     def _turn(self, force: bool = False) -> None:
@@ -143,7 +141,7 @@ class TabView(Rows):
             self.refresh(*regions)
 
     def _view(self) -> tuple[int, ...]:
-        """Which systems are in view: those of the loop while it plays, else those around the chosen bar."""
+        """The systems to show: those of the loop while it plays, otherwise those around the chosen bar."""
         music = self._music
         if music is None or len(self._systems) <= self._staff.slots:
             return tuple(range(len(self._systems)))
@@ -160,32 +158,32 @@ class TabView(Rows):
         return tuple(first + n for n in found)
 
     def _find_head(self) -> tuple[int, PlacedColumn] | None:
-        """The slot and the column at the place."""
+        """Find the playhead's slot and column; None if its system is not in view."""
         for slot, number in enumerate(self._shown):
             column = self._systems[number].column_at(self._place)
             if column is not None:
                 return slot, column
         return None
 
-    def _lines(self) -> list[Row]:
-        lines: list[Row] = []
+    def _lines(self) -> list[CellRow]:
+        lines: list[CellRow] = []
         for number in self._shown:
             lines += self._system(number)
             lines.append(self._below(number))
         return lines
 
-    def _below(self, number: int) -> Row:
+    def _below(self, number: int) -> CellRow:
         """The line under a system."""
         music = self._music
         strip = self._strip if music is not None and music.strip else None
         return strip_row(self._systems[number], strip, self.size.width, music.pen if music else BOX)
 
-    def _system(self, number: int) -> Sequence[Row]:
+    def _system(self, number: int) -> Sequence[CellRow]:
         music = self._music
         if music is None:
             return ()
         if number not in self._drawn:
-            look = Look(music.letters, music.pen, music.quality, music.loop, music.cursor)
+            look = ScoreLook(music.letters, music.pen, music.quality, music.loop, music.cursor)
             rows, width = self._staff.rows, self.size.width
             self._drawn[number] = draw_system(music.piece, self._systems[number], rows, width, look)
         return self._drawn[number]
@@ -195,7 +193,7 @@ class TabView(Rows):
         return Region(column.x, slot * self._staff.height, column.column.needs, len(self._staff.rows))
 
     def render_line(self, y: int) -> Strip:
-        """One line, with the playhead's cells on it."""
+        """Draw one line, with the playhead on it."""
         strip = super().render_line(y)
         if self._head is None:
             return strip
@@ -211,20 +209,20 @@ class TabView(Rows):
     # -- the mouse ----------------------------------------------------------------------------------------------
 
     def bar_at(self, x: int, y: int) -> int | None:
-        """The bar at a cell; None beside the music."""
+        """The index of the bar at a cell; None beside the music."""
         slot, row = divmod(y, self._staff.height) if self._staff.rows else (0, 0)
         if slot >= len(self._shown) or row >= len(self._staff.rows):
             return None
         return self._systems[self._shown[slot]].bar_at(x)
 
     def on_mouse_down(self, event: events.MouseDown) -> None:
-        """Begin to choose bars."""
+        """Begin choosing bars."""
         self._drag = self.bar_at(event.x, event.y)
         if self._drag is not None:
             self.capture_mouse()
 
     def on_mouse_up(self, event: events.MouseUp) -> None:
-        """Choose the bars from where the button went down to here."""
+        """Choose the bars between where the button went down and here."""
         self.release_mouse()
         begin, end = self._drag, self.bar_at(event.x, event.y)
         self._drag = None
