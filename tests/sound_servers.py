@@ -56,10 +56,10 @@ class Pulse:
                 yield
             finally:
                 recorder.terminate()
-                recorder.wait(timeout=5)
+                recorder.wait(timeout=60)
 
 
-def wait_until(true, what: str, seconds: float = 20.0) -> None:
+def wait_until(true, what: str, seconds: float = 60.0) -> None:
     """Wait until `true()`; fail after `seconds`."""
     end = time.monotonic() + seconds
     while not true():
@@ -77,10 +77,10 @@ def _die_with_the_tests() -> None:
 def _stop(process: subprocess.Popen[bytes]) -> None:
     process.terminate()
     try:
-        process.wait(timeout=5)
+        process.wait(timeout=60)
     except subprocess.TimeoutExpired:
         process.kill()
-        process.wait(timeout=5)
+        process.wait(timeout=60)
 
 
 @contextlib.contextmanager
@@ -116,7 +116,7 @@ def pulse_server(folder: Path) -> Iterator[Pulse]:
     before = os.environ.get("PULSE_SERVER")
     listener = None
     try:
-        wait_until(answers, "PulseAudio to answer", 10)
+        wait_until(answers, "PulseAudio to answer")
         os.environ["PULSE_SERVER"] = server
         # An idle null sink plays two seconds of silence ahead, and a new stream waits for their end; a listener with
         # little latency keeps it from that.
@@ -138,7 +138,7 @@ def pulse_server(folder: Path) -> Iterator[Pulse]:
 
 
 @contextlib.contextmanager
-def jack_server(folder: Path, period: int = 64) -> Iterator[subprocess.Popen[bytes]]:
+def jack_server(folder: Path, period: int = 256) -> Iterator[subprocess.Popen[bytes]]:
     """Run jackd with its dummy driver at 48 kHz, and point this process's JACK clients at it."""
     if shutil.which("jackd") is None:
         raise ServerMissingError("jackd not installed (Debian: jackd2)")
@@ -217,7 +217,7 @@ def _started_jack(name: str, period: int, said: Path) -> subprocess.Popen[bytes]
 
 
 def _jack_answers(process: subprocess.Popen[bytes]) -> bool:
-    end = time.monotonic() + 8
+    end = time.monotonic() + 60
     while time.monotonic() < end and process.poll() is None:
         if drivers.jack_server() is not None:
             return True

@@ -565,7 +565,7 @@ def test_a_pass_by_midi_is_judged_from_the_drivers_stamps(card: Pulse, gate: Pat
         said = program.stdout.readline()
         assert "Salt Gate: guitar 1 of Gate, 170 bpm" in said, program.stderr and program.stderr.read()
         _perform(player, time.monotonic() + 4 * 60 / 170 + 0.1)
-        out, err = program.communicate(timeout=30)
+        out, err = program.communicate(timeout=60)
     finally:
         player.close_port()
         player.delete()

@@ -17,7 +17,7 @@ PLAY = ["-m", "trainer", "play", "iron.md"]
 
 
 def _terminal(*words: str) -> pexpect.spawn:
-    return pexpect.spawn(sys.executable, [*PLAY, *words], encoding="utf-8", timeout=15, dimensions=(24, 120))
+    return pexpect.spawn(sys.executable, [*PLAY, *words], encoding="utf-8", timeout=60, dimensions=(24, 120))
 
 
 @pytest.fixture
@@ -58,7 +58,7 @@ def test_a_given_number_of_passes_ends_by_itself(pulse: Pulse) -> None:
 @pytest.mark.usefixtures("_in_work")
 def test_nothing_of_the_sound_libraries_reaches_the_terminal(pulse: Pulse) -> None:
     words = [sys.executable, *PLAY, "--riff", "Signal fires", "--tempo", "210", "--count-in", "0", "--passes", "1"]
-    done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=30)
+    done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=60)
     assert (done.returncode, done.stdout, done.stderr) == (0, "Iron Causeway: playing\n", "")
 
 
@@ -72,7 +72,7 @@ def test_a_virtual_port_gets_every_note_its_end_and_the_clock() -> None:
     listener.ignore_types(timing=False)
     received: list[list[int]] = []
     try:
-        wait_until(lambda: any("Twinspur" in name for name in listener.get_ports()), "the port", 15)
+        wait_until(lambda: any("Twinspur" in name for name in listener.get_ports()), "the port")
         listener.open_port(next(i for i, name in enumerate(listener.get_ports()) if "Twinspur" in name))
 
         def ended() -> bool:
@@ -80,7 +80,7 @@ def test_a_virtual_port_gets_every_note_its_end_and_the_clock() -> None:
                 received.append(found[0])
             return program.poll() is not None
 
-        wait_until(ended, "the pass to end", 20)
+        wait_until(ended, "the pass to end")
         ended()
     finally:
         program.kill()
@@ -100,7 +100,7 @@ def test_a_virtual_port_gets_every_note_its_end_and_the_clock() -> None:
 @pytest.mark.usefixtures("_in_work", "jack")
 def test_a_port_that_is_not_there_is_told(tmp_path: Path) -> None:
     words = [sys.executable, *PLAY, "--out", "port:Nowhere"]
-    done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=30, env=dict(os.environ))
+    done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=60, env=dict(os.environ))
     assert done.returncode == 3
     assert "There is no MIDI output called 'Nowhere'" in done.stderr
     assert "Traceback" not in done.stderr

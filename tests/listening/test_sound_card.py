@@ -189,8 +189,8 @@ def test_what_is_played_is_recorded_and_judged(pulse: Pulse, tmp_path: Path) -> 
     recorder = capture(pulse, tmp_path / "heard.npy", float(written.length) + 3.0)
     time.sleep(0.5)
     command = ["pacat", "--raw", "--format=float32le", "--rate=48000", "--channels=2", str(raw)]
-    subprocess.run(command, env=pulse.environment, check=True, timeout=30)
-    said, _ = recorder.communicate(timeout=30)
+    subprocess.run(command, env=pulse.environment, check=True, timeout=60)
+    said, _ = recorder.communicate(timeout=60)
     overruns, vanished, clipped, *_ = said.split()
     assert (int(overruns), vanished, clipped) == (0, "False", "False")
     hearing = hear(Sound(np.load(tmp_path / "heard.npy"), RATE), written)
@@ -201,7 +201,7 @@ def test_what_is_played_is_recorded_and_judged(pulse: Pulse, tmp_path: Path) -> 
 
 def test_silence_is_told_before_starting(pulse: Pulse, tmp_path: Path) -> None:
     recorder = capture(pulse, tmp_path / "heard.npy", 5.0)  # two seconds, and time for a slow start
-    said, _ = recorder.communicate(timeout=30)
+    said, _ = recorder.communicate(timeout=60)
     assert said.split()[3] == "True"
 
 
@@ -234,7 +234,7 @@ from trainer.listening.capture import Capture
 capture = Capture("pulse", 48_000)
 capture.__enter__()
 print("ready", flush=True)
-end = time.monotonic() + 8
+end = time.monotonic() + 60
 while not capture.vanished and time.monotonic() < end:
     time.sleep(0.05)
 recorded = capture.between(0, capture.frames, 0)
@@ -257,7 +257,7 @@ def test_a_device_that_vanishes_leaves_the_take_so_far(tmp_path: Path) -> None:
                 pytest.skip("PortAudio reaches no PulseAudio here")
             time.sleep(2.5)
             server.process.terminate()
-            said, _ = process.communicate(timeout=20)
+            said, _ = process.communicate(timeout=60)
     except ServerMissingError as missing:
         pytest.skip(str(missing))
     assert said.split() == ["True", "True"]

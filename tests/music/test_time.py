@@ -27,9 +27,9 @@ PULSES = {
 }
 
 
-@pytest.mark.parametrize(("meter", "pulse"), PULSES.items())
-def test_the_foot_taps_dotted_counts_in_compound_meters(meter: str, pulse: str) -> None:
-    assert Meter.parse(meter).pulse == Fraction(pulse)
+@pytest.mark.parametrize(("meter", "tapped"), PULSES.items())
+def test_the_foot_taps_dotted_counts_in_compound_meters(meter: str, tapped: str) -> None:
+    assert Meter.parse(meter).pulse == Fraction(tapped)
 
 
 @pytest.mark.parametrize("text", ["", "4", "0/4", "33/4", "4/3", "4/64", "-4/4", "4/4/4", "x/4", "٤/4"])

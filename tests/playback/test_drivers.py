@@ -53,7 +53,7 @@ def test_a_players_choice_replaces_the_usual():
 
 
 def test_the_jack_servers_rate_and_period_are_asked(jack):
-    assert jack_server() == (48000, 64)
+    assert jack_server() == (48000, 256)
 
 
 def test_without_a_jack_server_there_is_nothing_to_ask(monkeypatch):

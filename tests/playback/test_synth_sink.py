@@ -43,7 +43,7 @@ def _voices(sink: SynthSink) -> int:
 
 def _pass(sink: SynthSink, frames: int) -> None:
     end = sink.now() + frames
-    wait_until(lambda: sink.now() >= end, "the device's clock", 10)
+    wait_until(lambda: sink.now() >= end, "the device's clock")
 
 
 def test_clicks_at_173_bpm_sound_within_a_block_between_the_servers_own_gaps(pulse, tiny_bank, tmp_path):
@@ -198,11 +198,18 @@ def test_a_driver_that_does_not_exist_is_answered_with_those_that_do(tiny_bank):
 
 def test_it_plays_at_the_rate_of_a_jack_server(jack, tiny_bank):
     sink = SynthSink(tiny_bank, Device("jack"), SynthOptions(rate=44100))
-    assert (sink.driver, sink.rate, sink.period) == ("jack", 48000, 64)
-    begin, first = time.monotonic(), sink.now()
-    _pass(sink, 24000)
-    assert (sink.now() - first) / (time.monotonic() - begin) == pytest.approx(48000, rel=0.1)
+    assert (sink.driver, sink.rate, sink.period) == ("jack", 48000, 256)
+    rates = [_rate(sink, 4800) for _ in range(10)]
     sink.close()
+    nearest = min(rates, key=lambda rate: abs(rate - 48000))  # where the machine stands still, a rate is too low
+    assert nearest == pytest.approx(48000, rel=0.05)
+
+
+def _rate(sink: SynthSink, frames: int) -> float:
+    """Frames that pass in a second of the machine's clock, measured over about `frames`."""
+    begin, first = time.monotonic(), sink.now()
+    _pass(sink, frames)
+    return (sink.now() - first) / (time.monotonic() - begin)
 
 
 def test_two_hundred_and_fifty_six_channels_sound(sink):

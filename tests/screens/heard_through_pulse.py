@@ -27,7 +27,7 @@ from trainer.session.own_sound import OwnOutputs
 from trainer.settings import Settings
 
 
-async def until(pilot, true, seconds: float = 40.0) -> None:  # type: ignore[no-untyped-def]
+async def until(pilot, true, seconds: float = 60.0) -> None:  # type: ignore[no-untyped-def]
     """Wait until `true()`."""
     end = time.monotonic() + seconds
     while not true():

@@ -73,7 +73,7 @@ def test_a_mistake_of_ours_is_told_with_the_pass_it_spoilt_and_the_next_pass_is_
     told = Told(item)
     for _ in range(2):
         told.listener.ask(replace(item))
-        assert told.came.acquire(timeout=30)
+        assert told.came.acquire(timeout=60)
     told.listener.close()
     first, second = (heard.judgement.verdict for heard in told.heard)
     assert first.outcome is Outcome.UNJUDGED
@@ -90,7 +90,7 @@ def test_where_mistakes_do_not_end_listening_ends_with_a_sentence(tmp_path: Path
         raise KeyError("no such bar")
 
     told = Told(pass_to_judge(a_pass(stood), report(), stood.piece, time.monotonic() - 20), underway)
-    assert told.came.acquire(timeout=30)
+    assert told.came.acquire(timeout=60)
     (sentence,) = told.gone
     assert "does not listen any more. Press L to listen again." in sentence
     told.listener.close()
@@ -110,7 +110,7 @@ def test_one_mistake_between_passes_is_told_and_does_not_end_listening(tmp_path:
     Stumbles.stumbled = True
     try:
         told.listener.ask(item)
-        assert told.came.acquire(timeout=30)
+        assert told.came.acquire(timeout=60)
     finally:
         Stumbles.stumbled = False
     told.listener.close()
@@ -143,8 +143,8 @@ def test_an_input_that_stands_still_is_told_once_and_so_is_its_return(tmp_path: 
         gone=lambda _: None,
     )  # fmt: skip
     source.since = time.monotonic() - 1.5
-    assert told.acquire(timeout=30)
+    assert told.acquire(timeout=60)
     source.since = None
-    assert told.acquire(timeout=30)
+    assert told.acquire(timeout=60)
     listening.close()
     assert said == [STANDS_STILL, COMES_AGAIN]

@@ -14,7 +14,7 @@ KEYS = {
     "left": "\x1b[D", "tab": "\t", "ctrl+q": "\x11", "space": " ", "pageup": "\x1b[5~", "pagedown": "\x1b[6~",
     "f1": "\x1bOP", "f2": "\x1bOQ", "f3": "\x1bOR",
 }  # fmt: skip
-PATIENCE = 20.0
+PATIENCE = 60.0
 
 
 def environment(folder: Path, **more: str) -> dict[str, str]:
