@@ -14,6 +14,7 @@ from tests.screens.record_stage import TODAY, practise, stage, want
 from tests.screens.settling import settled
 from trainer.practice.line import Line
 from trainer.screens.application import TwinspurApp
+from trainer.screens.shelf import LOOK_SECONDS
 from trainer.screens.themes import THEME_NAMES
 
 TITLES = (
@@ -87,6 +88,7 @@ def pressing(*keys: str) -> Callable[[Pilot[None]], object]:
         await settled(pilot, 6)
         for key in keys:
             await pilot.press(key)
+        await pilot.pause(LOOK_SECONDS)  # what is chosen is read once the player pauses
         await settled(pilot, 6)
 
     return press

@@ -52,7 +52,7 @@ class Log:
     """The player's record. Methods may be called from any thread; one change is one transaction."""
 
     def __init__(self, path: Path | None, now: Callable[[], datetime], tell: Tell, sitting: str) -> None:
-        self._path = None if path is None else own_place(path, tell)
+        self._path = None if path is None else own_place(path.absolute(), tell)
         self._now = now
         self._tell = tell
         self._sitting = sitting
