@@ -12,9 +12,12 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import textual.app
+import textual.pilot
+
 from tests.machine import BenchInputs
 from tests.screens.music import machine
-from tests.screens.settling import settled
+from tests.screens.settling import loop_idle, settled
 from trainer.screens.application import TwinspurApp
 from trainer.screens.meter import LevelMeter
 from trainer.screens.stand import StandScreen
@@ -48,6 +51,7 @@ async def main(folder: Path, passes: int, round_trips: Path | None = None) -> No
     inputs = BenchInputs(CardInput("pulse", time.monotonic), latency=latency)
     around = replace(made, settings=lambda: settings, outputs=outputs, inputs=inputs)
     app = TwinspurApp(around, "stand")
+    textual.pilot.wait_for_idle = textual.app.wait_for_idle = loop_idle
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
         app.open_on_stand("salt-road")

@@ -1,9 +1,34 @@
 """Waiting until nothing is under way any more: no worker, no message, no refresh."""
 
+import asyncio
+import time
 from contextlib import suppress
 
 from textual.pilot import Pilot
 from textual.worker import WorkerCancelled
+
+LOOK_S = 0.01
+"""How long the event loop is watched at a time."""
+
+IDLE = 0.3
+"""Up to this share of that time the loop's thread may work and still counts as idle: timers that repaint go on."""
+
+WAITS = ("textual.pilot.wait_for_idle", "textual.app.wait_for_idle")
+"""Where Textual waits after each key; `loop_idle` takes its place."""
+
+
+async def loop_idle(min_sleep: float = LOOK_S, max_sleep: float = 1.0) -> None:
+    """Wait until the event loop's own thread has little to do, for `max_sleep` seconds at most.
+
+    Textual's own asks whether the whole process is idle; while music plays or a take is judged in a thread beside the
+    screen it never is, and each key pressed would be waited for the full second.
+    """
+    begun = time.monotonic()
+    while (elapsed := time.monotonic() - begun) < max_sleep:
+        worked = time.thread_time()
+        await asyncio.sleep(LOOK_S)
+        if time.thread_time() - worked < IDLE * LOOK_S and elapsed + LOOK_S > min_sleep:
+            return
 
 
 async def settled(pilot: Pilot[None], rounds: int = 4) -> None:

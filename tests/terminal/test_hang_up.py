@@ -33,7 +33,7 @@ def test_the_program_ends_with_its_terminal(tmp_path: Path, where: str) -> None:
         terminal.press("escape")
         terminal.wait(lambda text: "Before you play" not in text)
         terminal.press("enter")
-        terminal.wait("count-in")
+        terminal.wait("guitar 1 mine")
     child = terminal.child
     # The window closes while the program is held up, so that the signal and the failing writes come at once.
     os.kill(child.pid, signal.SIGSTOP)
