@@ -32,8 +32,15 @@ class Problem:
     def __str__(self) -> str:
         """One line for the terminal: place, what, allowed, hint, with nothing in it that a terminal would act on."""
         tail = f" (allowed: {self.allowed})" if self.allowed else ""
-        hint = f" {self.hint}{'?' if self.hint.startswith('Did you mean') else '.'}" if self.hint else ""
+        hint = f" {_ended(self.hint)}" if self.hint else ""
         return printable((f"{self.place}: " if self.place else "") + f"{self.what}{tail}.{hint}")
+
+
+def _ended(hint: str) -> str:
+    """A hint with the mark at its end, whether it was written with one or not."""
+    if hint.endswith((".", "?", "!")):
+        return hint
+    return hint + ("?" if hint.startswith("Did you mean") else ".")
 
 
 class ProblemsError(Exception):
