@@ -1,8 +1,8 @@
 """Damaged files of every kind that is read: `python -m tests.benchmarks.mutants [--count 10000] [--kinds exercise,…]`.
 
-Each mutant is a good file with a few bytes, lines, words or numbers lost, doubled, swapped or made strange; the same for
-the same seed. It must be read, or told in a sentence (`ProblemsError`), within a second of processor time. A whole kind,
-read one after another in a process of its own, may use 200 MiB more than its good files did.
+Each mutant is a good file with a few bytes, lines, words or numbers lost, doubled, swapped or made strange, the same
+for the same seed. It must be read, or told in a sentence (`ProblemsError`), within a second of processor time. A whole
+kind, read one after another in a process of its own, may use 200 MiB more than its good files did.
 """
 
 import argparse

@@ -10,6 +10,9 @@ from textual.worker import WorkerCancelled
 LOOK_S = 0.01
 """How long the event loop is watched at a time."""
 
+LOOKS = 3
+"""So many times in a row it must be idle: what comes from a thread may take a moment to arrive."""
+
 IDLE = 0.3
 """Up to this share of that time the loop's thread may work and still counts as idle: timers that repaint go on."""
 
@@ -23,11 +26,12 @@ async def loop_idle(min_sleep: float = LOOK_S, max_sleep: float = 1.0) -> None:
     Textual's own asks whether the whole process is idle; while music plays or a take is judged in a thread beside the
     screen it never is, and each key pressed would be waited for the full second.
     """
-    begun = time.monotonic()
+    begun, idle = time.monotonic(), 0
     while (elapsed := time.monotonic() - begun) < max_sleep:
         worked = time.thread_time()
         await asyncio.sleep(LOOK_S)
-        if time.thread_time() - worked < IDLE * LOOK_S and elapsed + LOOK_S > min_sleep:
+        idle = idle + 1 if time.thread_time() - worked < IDLE * LOOK_S else 0
+        if idle >= LOOKS and elapsed + LOOK_S > min_sleep:
             return
 
 

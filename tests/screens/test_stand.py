@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from tests.logged import newest_passes
 from tests.machine import BenchInputs
 from tests.screens.music import HandSink, machine, seconds
+from tests.screens.settling import settled
 from trainer.playback.midi_source import ReceivedMessage
 from trainer.playback.piece import Loop
 from trainer.practice.sittings import seen
@@ -459,7 +460,7 @@ async def test_first_start_shows_the_cautions_once(tmp_path: Path) -> None:
     for shown in (True, False):
         app = TwinspurApp(around, "stand")
         async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.pause()
+            await settled(pilot)
             assert isinstance(app.screen, Notice) is shown
             await pilot.press("enter")
             await pilot.pause()
