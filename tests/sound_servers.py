@@ -6,6 +6,7 @@ Each runs in a folder of its own, so that it neither finds nor disturbs a server
 import contextlib
 import ctypes
 import fcntl
+import functools
 import itertools
 import os
 import shutil
@@ -75,20 +76,27 @@ def _die_with_the_tests() -> None:
 
 
 def _stop(process: subprocess.Popen[bytes]) -> None:
+    process.send_signal(signal.SIGCONT)  # a test may have put it to sleep
     process.terminate()
     try:
-        process.wait(timeout=60)
+        process.wait(timeout=10)
     except subprocess.TimeoutExpired:
         process.kill()
         process.wait(timeout=60)
 
 
+PIPEWIRE_INSTEAD = "TWINSPUR_TESTS_ON_PIPEWIRE"
+"""The environment variable that makes `pulse_server` run PipeWire, with its own server of PulseAudio's protocol."""
+
+
+def pulse_server(folder: Path) -> contextlib.AbstractContextManager[Pulse]:
+    """Run PulseAudio in `folder`, or PipeWire in its place, and point this process's clients at it."""
+    return _pipewire(folder) if os.environ.get(PIPEWIRE_INSTEAD) else _pulseaudio(folder)
+
+
 @contextlib.contextmanager
-def pulse_server(folder: Path) -> Iterator[Pulse]:
-    """Run PulseAudio in `folder`, and point this process's PulseAudio clients at it."""
-    missing = [program for program in ("pulseaudio", "pactl", "parec") if shutil.which(program) is None]
-    if missing:
-        raise ServerMissingError(f"{' and '.join(missing)} not installed (Debian: pulseaudio, pulseaudio-utils)")
+def _pulseaudio(folder: Path) -> Iterator[Pulse]:
+    _need("pulseaudio", "pactl", "parec", packages="pulseaudio, pulseaudio-utils")
     home = folder / "pulse"
     home.mkdir(mode=0o700)
     server = f"unix:{home / 'native'}"
@@ -96,45 +104,112 @@ def pulse_server(folder: Path) -> Iterator[Pulse]:
     modules = ["module-null-sink sink_name=null rate=48000", f"module-native-protocol-unix socket={home}/native"]
     modules[1] += " auth-anonymous=1"
     private = {"HOME": str(home), "XDG_RUNTIME_DIR": str(home), "PULSE_RUNTIME_PATH": str(home)}
-    said = home / "output"
-    with said.open("wb") as output:
+    command = ["pulseaudio", "-n", *arguments, *(f"--load={module}" for module in modules)]
+    with _running(command, home / "output", private) as process, _pointed_at(PULSE_SERVER=server):
+        _wait_for_pulse(Pulse(server, process), home / "output")
+        # An idle null sink plays two seconds of silence ahead, and a new stream waits for their end; a listener with
+        # little latency keeps it from that.
+        with _kept_awake(Pulse(server, process)):
+            yield Pulse(server, process)
+
+
+@contextlib.contextmanager
+def _pipewire(folder: Path) -> Iterator[Pulse]:
+    """PipeWire, its session manager and its PulseAudio server, with one null sink; `process` is PipeWire itself."""
+    programs = ("pipewire", "wireplumber", "pipewire-pulse", "dbus-daemon", "pactl", "parec")
+    _need(*programs, packages="pipewire, wireplumber, pipewire-pulse, dbus, pulseaudio-utils")
+    home = folder / "pipewire"
+    home.mkdir(mode=0o700)
+    bus = f"unix:path={home / 'bus'}"
+    places = (
+        "XDG_RUNTIME_DIR",
+        "PIPEWIRE_RUNTIME_DIR",
+        "XDG_CONFIG_HOME",
+        "XDG_STATE_HOME",
+        "PULSE_RUNTIME_PATH",
+        "HOME",
+    )
+    private = {name: str(home) for name in places} | {"DBUS_SESSION_BUS_ADDRESS": bus, "DISABLE_RTKIT": "1"}
+    with contextlib.ExitStack() as stack:
+        run = functools.partial(_running, environment=private)
+        stack.enter_context(run(["dbus-daemon", "--session", "--nofork", f"--address={bus}"], home / "bus-output"))
+        process = stack.enter_context(run(["pipewire"], home / "output"))
+        wait_until((home / "pipewire-0").is_socket, "PipeWire's socket")
+        stack.enter_context(run(["wireplumber"], home / "manager-output"))
+        stack.enter_context(run(["pipewire-pulse"], home / "pulse-output"))
+        wait_until(lambda: any(home.rglob("native")), "PipeWire's PulseAudio socket")
+        server = f"unix:{next(home.rglob('native'))}"
+        stack.enter_context(_pointed_at(PULSE_SERVER=server, PIPEWIRE_RUNTIME_DIR=str(home)))
+        pulse = Pulse(server, process)
+        _wait_for_pulse(pulse, home / "output")
+        null = ["load-module", "module-null-sink", "sink_name=null", "rate=48000", "media.class=Audio/Sink"]
+        subprocess.run(["pactl", *null], env=pulse.environment, capture_output=True, check=True)
+        subprocess.run(["pactl", "set-default-sink", "null"], env=pulse.environment, check=True)
+        stack.enter_context(_kept_awake(pulse))
+        yield pulse
+
+
+def _need(*programs: str, packages: str) -> None:
+    missing = [program for program in programs if shutil.which(program) is None]
+    if missing:
+        raise ServerMissingError(f"{' and '.join(missing)} not installed (Debian: {packages})")
+
+
+@contextlib.contextmanager
+def _running(command: list[str], output: Path, environment: dict[str, str]) -> Iterator["subprocess.Popen[bytes]"]:
+    """A program that runs as long as the block, and never longer than the tests."""
+    with output.open("wb") as out:
         process = subprocess.Popen(
-            ["pulseaudio", "-n", *arguments, *(f"--load={module}" for module in modules)],
-            stdout=output,
-            stderr=output,
-            env={**os.environ, **private},
+            command,
+            stdout=out,
+            stderr=out,
+            env={**os.environ, **environment},
             preexec_fn=_die_with_the_tests,  # noqa: PLW1509  # it takes no lock
         )
-    pulse = Pulse(server, process)
+    try:
+        yield process
+    finally:
+        _stop(process)
 
+
+@contextlib.contextmanager
+def _pointed_at(**variables: str) -> Iterator[None]:
+    """These variables in this process's environment as long as the block runs."""
+    before = {name: os.environ.get(name) for name in variables}
+    os.environ.update(variables)
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+def _wait_for_pulse(pulse: Pulse, said: Path) -> None:
     def answers() -> bool:
-        if process.poll() is not None:
+        if pulse.process.poll() is not None:
             raise ServerFailedError(said.read_text(errors="replace"))
         asked = subprocess.run(["pactl", "info"], env=pulse.environment, capture_output=True, check=False)
         return asked.returncode == 0
 
-    before = os.environ.get("PULSE_SERVER")
-    listener = None
+    wait_until(answers, "the sound server to answer")
+
+
+@contextlib.contextmanager
+def _kept_awake(pulse: Pulse) -> Iterator[None]:
+    """A listener with little latency at the null sink."""
+    listener = subprocess.Popen(
+        ["parec", "--device=null.monitor", "--latency-msec=20"],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        env=pulse.environment,
+    )
     try:
-        wait_until(answers, "PulseAudio to answer")
-        os.environ["PULSE_SERVER"] = server
-        # An idle null sink plays two seconds of silence ahead, and a new stream waits for their end; a listener with
-        # little latency keeps it from that.
-        listener = subprocess.Popen(
-            ["parec", "--device=null.monitor", "--latency-msec=20"],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            env=pulse.environment,
-        )
-        yield pulse
+        yield
     finally:
-        if listener is not None:
-            _stop(listener)
-        if before is None:
-            os.environ.pop("PULSE_SERVER", None)
-        else:
-            os.environ["PULSE_SERVER"] = before
-        _stop(process)
+        _stop(listener)
 
 
 @contextlib.contextmanager
@@ -144,23 +219,17 @@ def jack_server(folder: Path, period: int = 256) -> Iterator[subprocess.Popen[by
         raise ServerMissingError("jackd not installed (Debian: jackd2)")
     name = f"twinspur-{os.getpid()}-{next(_numbers)}"
     said = folder / "jackd-output"
-    before = {key: os.environ.get(key) for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")}
-    os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1")
     process = None
-    try:
-        process = _start_jack(name, period, said)
-        yield process
-    finally:
-        if process is not None and process.poll() is not None:
-            # A killed server keeps one of the eight places that JACK has until one of its name ends properly.
+    with _pointed_at(JACK_DEFAULT_SERVER=name, JACK_NO_START_SERVER="1"):
+        try:
             process = _start_jack(name, period, said)
-        if process is not None:
-            _stop(process)
-        for key, value in before.items():
-            if value is None:
-                os.environ.pop(key, None)
-            else:
-                os.environ[key] = value
+            yield process
+        finally:
+            if process is not None and process.poll() is not None:
+                # A killed server keeps one of the eight places that JACK has until one of its name ends properly.
+                process = _start_jack(name, period, said)
+            if process is not None:
+                _stop(process)
 
 
 def _forget_dead_jacks() -> None:

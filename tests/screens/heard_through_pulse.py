@@ -86,11 +86,10 @@ async def main(folder: Path, passes: int, round_trips: Path | None = None) -> No
         assert last is not None and engine is not None
         began = last.of.begins + float(60 * 16 / last.of.passage.tempo_bpm)
         where, late = screen.sounding, engine.latency.seconds(None)
-        strip = screen.hearing.strip()
         told = {
             "where": where.where if where else "", "verdicts": verdicts, "late_ms": round(1000 * late),
             "after_pass_ms": round(1000 * (ends[-1] - began)),
-            "marks": len(strip.marks) if strip else 0, "input": engine.source.name,
+            "input": engine.source.name,
             "said": list(engine._said), "warnings": last.judgement.warnings, "habit": last.judgement.habit,
             "measured": last.judgement.verdict.as_dict().get("measured"),
         }  # fmt: skip

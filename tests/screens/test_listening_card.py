@@ -37,7 +37,6 @@ def test_what_the_stand_plays_into_a_null_sink_is_heard_and_judged_pass_after_pa
     environment = {**pulse.environment, "PULSE_SOURCE": "null.monitor", "PULSE_SINK": "null"}
     told = stand(environment, str(tmp_path), "2")
     assert "pulseaudio" in told["where"]
-    assert told["marks"] == 35
     measured = told["measured"]
     assert measured["matched"] == measured["notes"] == 35
     # a server that gaps on a busy machine plays late itself (1 ms of spread when idle, 8 ms seen under load): then a
