@@ -5,6 +5,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("render", "write an exercise to an audio file or a MIDI file"),
     ("import", "make an exercise from a score in MusicXML"),
     ("export", "hand an exercise on as MusicXML or MIDI"),
+    ("tracks", "make practice tracks of riffs: full band, without a part, a part alone, at five tempos"),
     ("list", "list the exercises"),
     ("show", "show an exercise's tab in the terminal"),
     ("check", "say what is wrong in exercise files"),

@@ -7,7 +7,7 @@ lose detail, since their decoders overshoot). How far it was turned down is repo
 
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from math import log10
 from pathlib import Path
@@ -94,8 +94,12 @@ class AudioFile:
             if self._kept_bytes > IN_MEMORY:
                 self._move_to_disk()
 
-    def finish(self) -> WrittenFile:
-        """Write the file. Raises ProblemsError where the system refuses, and leaves nothing behind then."""
+    def finish(self, finishing: Callable[[Path], object] = lambda path: None) -> WrittenFile:
+        """Write the file. Raises ProblemsError where the system refuses, and leaves nothing behind then.
+
+        Args:
+            finishing: does more to the file, such as writing tags, before it stands at its path.
+        """
         import numpy as np  # heavy: only where sound is written
         import soundfile
 
@@ -109,6 +113,7 @@ class AudioFile:
                     for sound in self._collected():
                         out.write(self._format.samples(sound * np.float32(gain) if gain != 1.0 else sound))
                 written = soundfile.info(name).frames
+                finishing(temporary)
             except (soundfile.LibsndfileError, AssertionError) as error:
                 raise self._incomplete(no_more_room(temporary) or str(error)) from error
             if written < self._frames:

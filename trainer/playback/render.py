@@ -49,6 +49,7 @@ def render_audio(  # noqa: PLR0917  # the last two have defaults
     bank: Path,
     options: SynthOptions | None = None,
     next_share: NextShare | None = None,
+    finishing: Callable[[Path], object] = lambda path: None,
 ) -> Rendered:
     """Play a plan to its end into an audio file (WAV, FLAC, OGG or MP3 by its ending), with what dies away after it.
 
@@ -59,6 +60,7 @@ def render_audio(  # noqa: PLR0917  # the last two have defaults
         bank: the SoundFont to play.
         options: how the synth sounds.
         next_share: as in `Transport`.
+        finishing: does more to the file before it stands at its path.
 
     Raises:
         ProblemsError: the file cannot be written.
@@ -75,7 +77,7 @@ def render_audio(  # noqa: PLR0917  # the last two have defaults
                 file.write(sound)
         finally:
             synth.close()
-        written = file.finish()
+        written = file.finish(finishing)
     return Rendered(written, written.frames / options.rate, tuple(reports))
 
 
