@@ -25,7 +25,7 @@ KEYS = {
     "harmony": harmony.KEYS,
     "except": harmony.EXCEPT_KEYS,
 }
-CELL = cell._CELL
+CELL = cell.CELL
 
 
 def choices(pattern: str) -> list[str]:

@@ -16,10 +16,11 @@ ALLOWED = (
 MOST_BEND = 7
 """Semitones of a bend; four are far for fingers, and what is told is mostly a number misread."""
 
-_CELL = re.compile(
+CELL = re.compile(
     r"(?P<attack>[hpt/\\])?(?:(?P<fret>0|[1-9]\d{0,2})|(?P<dead>x)|<(?P<harmonic>[1-9]\d{0,2})>)"
     r"(?:b(?P<bend>[1-9]\d{0,2})(?:r(?P<release>0|[1-9]\d{0,2}))?)?(?P<vibrato>~)?(?P<short>\.)?"
 )
+"""A note on a string, with its techniques."""
 
 
 class CellError(Exception):
@@ -42,7 +43,7 @@ def read_cell(text: str, string: int, last_fret: int) -> Note:
     Raises:
         CellError: for anything that is not a note of this string.
     """
-    found = _CELL.fullmatch(text)
+    found = CELL.fullmatch(text)
     if not found:
         hint = slip_hint(text)
         raise CellError(f'"{text}" is not a note', "" if hint else ALLOWED, hint)
