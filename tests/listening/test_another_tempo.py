@@ -35,13 +35,22 @@ def take(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.mark.parametrize("bpm", [60, 90, 110, 140, 168, 200, 240])
+@pytest.mark.parametrize("bpm", [60, 90, 105, 140, 168, 200, 240])
 def test_a_take_at_another_tempo_is_not_judged(take: Path, bpm: int) -> None:
     riff = realise(read_file(bundled("exercises") / "iron-causeway.md").riffs[0])
     [sound] = read_take(take)
     told = judge(sound, written_part(riff, "guitar 1", Fraction(bpm)))
     assert told.verdict.outcome is Outcome.UNJUDGED
     assert "I could not follow" in told.verdict.reasons[0].sentence
+
+
+@pytest.mark.parametrize("bpm", [109, 110, 111, 113, 115])
+def test_a_take_up_to_a_tenth_too_fast_is_told_first_that_it_runs_ahead(take: Path, bpm: int) -> None:
+    riff = realise(read_file(bundled("exercises") / "iron-causeway.md").riffs[0])
+    [sound] = read_take(take)
+    told = judge(sound, written_part(riff, "guitar 1", Fraction(bpm)))
+    assert told.verdict.outcome is Outcome.MISSED
+    assert told.verdict.reasons[0].sentence.startswith("You run ahead")
 
 
 def test_the_same_take_at_its_own_tempo_is_clean(take: Path) -> None:

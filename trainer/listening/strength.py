@@ -27,6 +27,8 @@ SAMPLED = 8
 BLOCK_FRAMES = 25 * SAMPLED
 """A second at a time, so that a long take needs no more memory than a short one, and of a sound that grows the last
 second only is worked out again."""
+SILENT_S, EARLY_S, SILENT_SHARE = 0.001, 0.05, 0.01
+"""A take begins in silence if its first millisecond is so much softer than its first 50."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,7 @@ def onset_strength(sound: Sound) -> Strength:
     frames = _Frames(sound, hop, np.hanning(length).astype(np.float32), 1 << (length - 1).bit_length())
     scale = COMPRESSION / frames.reference()
     values = np.zeros(frames.count)
-    for start in range(LAG, frames.count, BLOCK_FRAMES):
+    for start in range(0 if _begins_in_silence(sound) else LAG, frames.count, BLOCK_FRAMES):
         count = min(BLOCK_FRAMES, frames.count - start)
         bands = np.log1p(frames.levels(start - LAG, count + LAG) * np.float32(scale))
         earlier, now = bands[:-LAG], bands[LAG:]
@@ -103,6 +105,15 @@ def onset_strength(sound: Sound) -> Strength:
         loudest[:, :-1] = np.maximum(loudest[:, :-1], earlier[:, 1:])
         values[start : start + count] = np.maximum(now - loudest, 0).mean(axis=1)
     return Strength(values, hop / sound.rate)
+
+
+def _begins_in_silence(sound: Sound) -> bool:
+    """Whether a take's first attack comes so early that what it rises from lies before the take: silence, then.
+
+    A take that begins within a sound tells nothing of what was before.
+    """
+    before, after = (np.abs(sound.samples[: round(seconds * sound.rate)]) for seconds in (SILENT_S, EARLY_S))
+    return bool(before.max(initial=0.0) < SILENT_SHARE * after.max(initial=0.0))
 
 
 def peaks(strength: Strength, apart_s: float = 0.015) -> tuple[Floats, Floats]:
@@ -114,8 +125,8 @@ def peaks(strength: Strength, apart_s: float = 0.015) -> tuple[Floats, Floats]:
         top[step:] &= values[step:] >= values[:-step]
         top[:-step] &= values[:-step] > values[step:]
     at = np.flatnonzero(top & (values > 0))
-    at = at[(at > 0) & (at < len(values) - 1)]
-    before, here, after = values[at - 1], values[at], values[at + 1]
+    at = at[at < len(values) - 1]
+    before, here, after = np.where(at > 0, values[at - 1], 0.0), values[at], values[at + 1]
     bend = before - 2 * here + after
     shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1), 0.0)
     return np.asarray((at + shift) * strength.hop_s), here
