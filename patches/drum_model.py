@@ -4,7 +4,7 @@ import math
 from random import Random
 
 import numpy as np
-from filters import Signal, band_pass, filtered, high_pass, high_shelf, low_pass, peak, saturated
+from filters import Signal, band_pass, falling, filtered, high_pass, high_shelf, low_pass, peak, saturated
 
 RATE = 32000
 
@@ -14,13 +14,8 @@ def _frames(seconds: float) -> int:
 
 
 def decay(frames: int, seconds: float) -> Signal:
-    """An envelope from 1 that falls by 60 dB in `seconds`, by repeated multiplication."""
-    step = round(10 ** (-3 / (seconds * RATE)), 15)
-    values, value = [], 1.0
-    for _ in range(frames):
-        values.append(value)
-        value *= step
-    return np.array(values)
+    """An envelope from 1 that falls by 60 dB in `seconds`."""
+    return falling(frames, RATE, seconds)
 
 
 def noise(frames: int, seed: int) -> Signal:
@@ -61,22 +56,23 @@ def crowd(frames: int, low: float, high: float, *, count: int, seconds: float, s
     return total / math.sqrt(count)
 
 
-def kick() -> Signal:
-    """Bass drum: a deep falling tone and the beater."""
-    n = _frames(0.36)
-    head = tone(n, 49.0, 210.0, 0.028) * decay(n, 0.42)
-    beater = filtered(noise(n, 11), band_pass(RATE, 3200.0, 0.8)) * decay(n, 0.025)
-    thud = tone(n, 105.0, 420.0, 0.012) * decay(n, 0.09)
-    return saturated(head + 0.9 * beater + 0.45 * thud, 1.5)
+def kick(take: int = 0) -> Signal:
+    """Bass drum: a short falling tone and a hard beater, so that two feet part at 200 bpm; each take is another hit."""
+    n = _frames(0.22)
+    head = tone(n, 52.0, 230.0 - 14.0 * take, 0.022) * decay(n, 0.15)
+    beater = filtered(noise(n, 11 + 100 * take), band_pass(RATE, 3600.0, 0.8)) * decay(n, 0.03)
+    thud = tone(n, 108.0, 440.0, 0.012) * decay(n, 0.08)
+    return saturated(head + 1.5 * beater + 0.5 * thud, 1.5)
 
 
-def snare() -> Signal:
-    """Two modes of the head and the rattle of the wires."""
+def snare(take: int = 0) -> Signal:
+    """Two modes of the head and the rattle of the wires; each take is another hit, a little elsewhere on the head."""
     n = _frames(0.34)
-    head = tone(n, 188.0, 260.0, 0.015) * decay(n, 0.16) + 0.6 * tone(n, 334.0, 400.0, 0.01) * decay(n, 0.1)
-    wires = filtered(noise(n, 21), high_pass(RATE, 1400.0), peak(RATE, 4200.0, 4.0)) * decay(n, 0.3)
-    crack = filtered(noise(n, 22), band_pass(RATE, 2300.0, 0.7)) * decay(n, 0.035)
-    return saturated(0.8 * head + 0.55 * wires + 1.1 * crack, 1.4)
+    high = 0.6 + 0.12 * take
+    head = tone(n, 192.0, 270.0, 0.015) * decay(n, 0.15) + high * tone(n, 338.0 + take, 410.0, 0.01) * decay(n, 0.1)
+    wires = filtered(noise(n, 21 + 100 * take), high_pass(RATE, 1400.0), peak(RATE, 4200.0, 4.0)) * decay(n, 0.3)
+    crack = filtered(noise(n, 22 + 100 * take), band_pass(RATE, 2300.0, 0.7)) * decay(n, 0.04)
+    return saturated(head + 1.0 * wires + 2.0 * crack, 2.2)
 
 
 def side_stick() -> Signal:
@@ -85,13 +81,13 @@ def side_stick() -> Signal:
     return tone(n, 1720.0) * decay(n, 0.05) + 0.7 * tone(n, 480.0) * decay(n, 0.06)
 
 
-def hat(open_: bool) -> Signal:
-    """Two small cymbals, closed or open."""
-    lasting = 0.9 if open_ else 0.09
-    n = _frames(0.62 if open_ else 0.12)
-    metal = crowd(n, 3300.0, 13500.0, count=28, seconds=lasting, seed=31)
-    hiss = filtered(noise(n, 32), high_pass(RATE, 7000.0)) * decay(n, lasting * 0.8)
-    tick = filtered(noise(n, 33), band_pass(RATE, 5200.0, 0.8)) * decay(n, 0.012)
+def hat(open_: bool, take: int = 0) -> Signal:
+    """Two small cymbals, closed or open; each take is another hit."""
+    lasting = 1.5 if open_ else 0.09
+    n = _frames(1.0 if open_ else 0.12)
+    metal = crowd(n, 3300.0, 13500.0, count=28, seconds=lasting, seed=31 + 100 * take)
+    hiss = filtered(noise(n, 32 + 100 * take), high_pass(RATE, 7000.0)) * decay(n, lasting * 0.8)
+    tick = filtered(noise(n, 33 + 100 * take), band_pass(RATE, 5200.0, 0.8)) * decay(n, 0.012)
     return filtered(metal + 0.7 * hiss + 0.8 * tick, high_pass(RATE, 3200.0), high_shelf(RATE, 9000.0, 2.0))
 
 
@@ -107,11 +103,27 @@ def ride(bell: bool) -> Signal:
 
 
 def crash() -> Signal:
-    """A crash cymbal: a burst that thins out."""
-    n = _frames(1.25)
-    burst = filtered(noise(n, 51), high_pass(RATE, 1800.0), high_shelf(RATE, 6000.0, -3.0)) * decay(n, 1.1)
-    metal = crowd(n, 700.0, 11500.0, count=48, seconds=2.4, seed=52)
-    return filtered(metal + 0.9 * burst, high_pass(RATE, 500.0))
+    """A crash cymbal: a burst that thins out over seconds."""
+    n = _frames(3.1)
+    burst = filtered(noise(n, 51), high_pass(RATE, 1800.0), high_shelf(RATE, 6000.0, -3.0)) * decay(n, 1.6)
+    metal = crowd(n, 500.0, 11500.0, count=40, seconds=6.0, seed=52)
+    return filtered(metal + 1.4 * burst, high_pass(RATE, 400.0))
+
+
+def china() -> Signal:
+    """A china cymbal: trashy, lower and shorter than a crash, driven so that its tones mix."""
+    n = _frames(1.5)
+    burst = filtered(noise(n, 55), band_pass(RATE, 2600.0, 0.5)) * decay(n, 1.3)
+    metal = crowd(n, 330.0, 7800.0, count=30, seconds=2.2, seed=56)
+    return filtered(saturated(metal + 1.2 * burst, 2.5), high_pass(RATE, 350.0), peak(RATE, 3400.0, 4.0))
+
+
+def splash() -> Signal:
+    """A splash cymbal: a small crash, gone at once."""
+    n = _frames(0.8)
+    burst = filtered(noise(n, 57), high_pass(RATE, 3000.0)) * decay(n, 0.6)
+    metal = crowd(n, 1500.0, 13500.0, count=26, seconds=1.1, seed=58)
+    return filtered(metal + 1.2 * burst, high_pass(RATE, 1200.0))
 
 
 def tom(hz: float, seed: int) -> Signal:

@@ -43,6 +43,12 @@ def band_pass(rate: float, hz: float, q: float) -> Section:
     return _section((alpha, 0.0, -alpha), (1 + alpha, -2 * c, 1 - alpha))
 
 
+def all_pass(rate: float, hz: float, q: float) -> Section:
+    """Keeps every level and turns the phase, by half a circle at `hz`."""
+    c, alpha = _angle(hz, rate, q)
+    return _section((1 - alpha, -2 * c, 1 + alpha), (1 + alpha, -2 * c, 1 - alpha))
+
+
 def peak(rate: float, hz: float, db: float, q: float = 1.0) -> Section:
     """Raises or lowers what is around `hz` by `db`."""
     c, alpha = _angle(hz, rate, q)
@@ -76,6 +82,20 @@ def filtered(signal: Signal, *sections: Section) -> Signal:
             two = b2 * x - a2 * y
             values[i] = y
     return np.array(values)
+
+
+def power_gain(section: Section, hz: Signal, rate: float) -> Signal:
+    """By how much a section raises the power at each frequency."""
+    b0, b1, b2, a1, a2 = section
+    turn = np.exp(-2j * np.pi * hz / rate)
+    return np.asarray(np.abs((b0 + turn * (b1 + turn * b2)) / (1 + turn * (a1 + turn * a2))) ** 2)
+
+
+def falling(frames: int, rate: float, seconds: float) -> Signal:
+    """An envelope from 1 that falls by 60 dB in `seconds`, by repeated multiplication."""
+    step = np.full(frames, round(10 ** (-3 / (seconds * rate)), 15))
+    step[0] = 1.0
+    return np.cumprod(step)
 
 
 def saturated(signal: Signal, gain: float, bias: float = 0.0) -> Signal:

@@ -18,6 +18,7 @@ GENERATORS = {
     "sustain": 37,  # centibels below full
     "release": 38,
     "keys": 43,  # low and high
+    "velocities": 44,  # low and high
     "semitones": 51,
     "tune": 52,  # cents, -99 to 99
     "loop": 54,  # 0 none, 1 for as long as the voice sounds
@@ -55,6 +56,8 @@ class Zone:
     low: int
     high: int
     settings: dict[str, int] = field(default_factory=dict)
+    velocities: tuple[int, int] = (0, 127)
+    """The softest and the hardest stroke it serves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +125,8 @@ def write_soundfont(title: str, about: str, instruments: Sequence[Instrument]) -
         for zone in each.zones:
             ibag.append(struct.pack("<HH", len(igen), len(imod)))
             igen.append(struct.pack("<HBB", GENERATORS["keys"], zone.low, zone.high))
+            if zone.velocities != (0, 127):
+                igen.append(struct.pack("<HBB", GENERATORS["velocities"], *zone.velocities))
             igen += _generators({"root": zone.sample.root, "loop": 1 if zone.sample.loop else 0, **zone.settings})
             igen.append(struct.pack("<HH", 53, index[id(zone.sample)]))
     phdr.append(_name("EOP") + struct.pack("<3H3I", 0, 0, len(pbag), 0, 0, 0))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from random import Random
 
 import numpy as np
-from filters import Section, Signal, filtered, high_pass, low_pass, peak, saturated
+from filters import Section, Signal, all_pass, falling, filtered, high_pass, low_pass, peak, saturated
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,11 @@ class StringSound:
     lean: float = 1.5
     """From which overtone on the velocity of a plucked string falls by 6 dB an octave."""
     damp_hz: float = 0.0
-    """What the hand on the strings takes away from the start; 0 for none."""
+    """What the hand on the strings takes away; 0 for none."""
+    damped_s: float = 0.0
+    """Seconds until only a thousandth of what the hand takes away is left; 0 takes it away from the start."""
+    up: bool = False
+    """An upstroke, which sets the string going the other way."""
 
 
 def period_and_rate(key: int, rate_hz: float) -> tuple[int, int]:
@@ -91,11 +95,14 @@ def _vibration(sound: StringSound, key: int, frames: int, *, period: int, rate: 
     open_ratio = 2 ** (-min(12, max(0, key - 52)) / 24)
     signal = line - 0.9 * _delayed(line, sound.pickup_at / open_ratio * period)
     if sound.damp_hz:
-        signal = filtered(signal, low_pass(rate, sound.damp_hz, 0.6))
+        hand_hz = max(sound.damp_hz, 2.5 * fundamental) if sound.damped_s else sound.damp_hz
+        damped = filtered(signal, low_pass(rate, hand_hz, 0.6))
+        left = falling(frames, rate, sound.damped_s) if sound.damped_s else 0.0
+        signal = damped + left * (signal - damped)
     lean = round(math.exp(-2 * math.pi * fundamental * sound.lean / rate), 12)
     signal = filtered(signal, (1.0, 0.0, 0.0, -lean, 0.0), high_pass(rate, 24.0))
     top = float(np.max(np.abs(signal[: period * 3])))
-    return signal / top
+    return signal / (-top if sound.up else top)
 
 
 def _cabinet(rate: int, body: float, body_db: float, edge: float, top: float) -> tuple[Section, ...]:
@@ -115,6 +122,12 @@ def _clean(signal: Signal, rate: int) -> Signal:
     return filtered(warm, high_pass(rate, 65.0), peak(rate, 2600.0, 6.0, 0.7), low_pass(rate, 6200.0, 0.8))
 
 
+def _clean_right(signal: Signal, rate: int) -> Signal:
+    warm = saturated(signal, 1.1, -0.15)
+    shaped = filtered(warm, high_pass(rate, 65.0), peak(rate, 2000.0, 5.0, 0.7), low_pass(rate, 4600.0, 0.8))
+    return filtered(shaped, *_other_place(rate))
+
+
 def _muted_clean(signal: Signal, rate: int) -> Signal:
     warm = saturated(signal, 3.0, 0.15)
     return filtered(warm, high_pass(rate, 65.0), peak(rate, 1800.0, 3.0, 0.7), low_pass(rate, 4500.0, 0.8))
@@ -131,22 +144,50 @@ def _harmonics(signal: Signal, rate: int) -> Signal:
     return filtered(driven, *_cabinet(rate, 130.0, 2.0, 2200.0, 5000.0))
 
 
+def _harmonics_right(signal: Signal, rate: int) -> Signal:
+    driven = saturated(filtered(signal, high_pass(rate, 110.0, 0.6)), 2.6, -0.3)
+    return filtered(driven, *_cabinet(rate, 140.0, 2.0, 1900.0, 4400.0), *_other_place(rate))
+
+
+def _dead(signal: Signal, rate: int) -> Signal:
+    pushed = filtered(signal, high_pass(rate, 80.0, 0.6), peak(rate, 1200.0, 4.0, 0.6))
+    first = filtered(saturated(pushed, 9.0, 0.3), high_pass(rate, 40.0, 0.6), low_pass(rate, 6500.0))
+    return filtered(saturated(first, 2.5), *_cabinet(rate, 110.0, 8.0, 2600.0, 4700.0))
+
+
 def _distortion(signal: Signal, rate: int) -> Signal:
     pushed = filtered(signal, high_pass(rate, 120.0, 0.6), peak(rate, 1200.0, 6.0, 0.6))
     first = filtered(saturated(pushed, 24.0, 0.3), high_pass(rate, 50.0, 0.6), low_pass(rate, 7000.0))
     return filtered(saturated(first, 4.0), *_cabinet(rate, 115.0, 5.0, 2700.0, 5000.0))
 
 
+def _distortion_right(signal: Signal, rate: int) -> Signal:
+    pushed = filtered(signal, high_pass(rate, 105.0, 0.6), peak(rate, 900.0, 5.0, 0.6))
+    first = filtered(saturated(pushed, 17.0, -0.4), high_pass(rate, 50.0, 0.6), low_pass(rate, 6000.0))
+    return filtered(saturated(first, 4.0), *_cabinet(rate, 140.0, 4.0, 2200.0, 4600.0), *_other_place(rate))
+
+
+def _other_place(rate: int) -> tuple[Section, ...]:
+    """Another loudspeaker with its microphone elsewhere: the same levels, other phases."""
+    return all_pass(rate, 190.0, 0.5), all_pass(rate, 620.0, 0.6), all_pass(rate, 2100.0, 0.7)
+
+
+def _muted_right(signal: Signal, rate: int) -> Signal:
+    pushed = filtered(signal, high_pass(rate, 90.0, 0.6), peak(rate, 1200.0, 7.0, 0.6))
+    first = filtered(saturated(pushed, 2.6, -0.4), high_pass(rate, 40.0, 0.6), low_pass(rate, 6000.0))
+    return filtered(saturated(first, 2.5), *_cabinet(rate, 125.0, 4.0, 2300.0, 5200.0), *_other_place(rate))
+
+
 def _muted_distortion(signal: Signal, rate: int) -> Signal:
-    pushed = filtered(signal, high_pass(rate, 80.0, 0.6), peak(rate, 1200.0, 4.0, 0.6))
-    first = filtered(saturated(pushed, 9.0, 0.3), high_pass(rate, 40.0, 0.6), low_pass(rate, 6500.0))
-    return filtered(saturated(first, 2.5), *_cabinet(rate, 110.0, 8.0, 2600.0, 4700.0))
+    pushed = filtered(signal, high_pass(rate, 80.0, 0.6), peak(rate, 1500.0, 7.0, 0.6))
+    first = filtered(saturated(pushed, 3.0, 0.3), high_pass(rate, 40.0, 0.6), low_pass(rate, 6500.0))
+    return filtered(saturated(first, 2.5), *_cabinet(rate, 110.0, 4.0, 2700.0, 5600.0))
 
 
 def _bass_amp(signal: Signal, rate: int) -> Signal:
     warm = saturated(signal, 1.6, 0.12)
     return filtered(
-        warm, high_pass(rate, 26.0), peak(rate, 75.0, 5.0, 0.6), peak(rate, 900.0, 2.0, 0.8), low_pass(rate, 4000.0)
+        warm, high_pass(rate, 26.0), peak(rate, 45.0, 9.0, 0.8), peak(rate, 900.0, 2.0, 0.8), low_pass(rate, 4000.0)
     )
 
 
@@ -158,11 +199,16 @@ def _driven_bass(signal: Signal, rate: int) -> Signal:
 
 AMPS = {
     "clean": _clean,
+    "clean right": _clean_right,
     "muted clean": _muted_clean,
     "overdrive": _overdrive,
     "harmonics": _harmonics,
+    "harmonics right": _harmonics_right,
+    "dead": _dead,
     "distortion": _distortion,
+    "distortion right": _distortion_right,
     "muted distortion": _muted_distortion,
+    "muted distortion right": _muted_right,
     "bass": _bass_amp,
     "driven bass": _driven_bass,
 }

@@ -195,3 +195,34 @@ def test_more_strings_than_channels_are_a_problem() -> None:
     parts = [guitar((note(0, 1, 0),), name=f"guitar {n}") for n in range(1, 45)]
     with pytest.raises(ProblemsError, match="at most 256"):
         compiled(*parts)
+
+
+def takes(*moments: Moment) -> list[int]:
+    """Which of four takes each stroke of a bar sounds."""
+    return [tone.velocity % 4 for tone in compiled(guitar(moments)).tones]
+
+
+def test_strokes_down_and_up_are_different_sounds_and_no_two_equal_strokes_are_the_same_take() -> None:
+    figure = "dduddudd"
+    marked = [Moment(Fraction(i, 8), (Note(6, 0),), pick=pick) for i, pick in enumerate(figure)]
+    found = takes(*marked)
+    assert ["du"[take % 2] for take in found] == list(figure)
+    assert [take // 2 for take in found] == [0, 1, 0, 0, 1, 1, 0, 1]  # in turn, down and up each
+
+
+@pytest.mark.parametrize(("places", "found"), [(range(0, 16, 2), "dudududu"), ([0, 2, 3, 4, 6, 7, 8], "dduddud")])
+def test_strokes_that_are_not_marked_follow_the_finest_notes_of_the_part(places: list[int], found: str) -> None:
+    assert "".join("du"[take % 2] for take in takes(*(Moment(Fraction(at, 16), (Note(6, 0),)) for at in places))) == found
+
+
+def test_the_strings_of_a_chord_are_one_stroke() -> None:
+    chord = (Note(4, 2), Note(5, 2), Note(6, 0))
+    assert takes(*(Moment(Fraction(beat, 4), chord) for beat in range(2))) == [0, 0, 0, 2, 2, 2]
+
+
+def test_the_hits_of_a_drum_take_turns_each_piece_for_itself() -> None:
+    bar = tuple(DrumMoment(Fraction(i, 8), (Hit("hat"), *([Hit("snare")] if i % 2 else []))) for i in range(8))
+    line = compiled(DrumPart("drums", (bar,)))
+    hats, snares = ([tone.velocity % 4 for tone in line.tones if tone.key == key] for key in (42, 38))
+    assert hats == [0, 1, 2, 3, 0, 1, 2, 3]
+    assert snares == [0, 1, 2, 3]

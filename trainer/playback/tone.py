@@ -7,8 +7,12 @@ note, and a note that is hammered, pulled or slid away from sounds until the nex
 A slide is played as it is fretted: the note before glides to the new pitch in its last moment, and the new note is
 then struck softly at its written time, so that it can be heard, seen in a MIDI file and judged. Where nothing sounds
 on the string before, the slide starts two frets away from its note.
+
+Up- and downstrokes are different sounds (`sounds/takes.py`). Where the tab marks none, strokes alternate on the finest
+grid of the part, eighths to thirty-seconds; off that grid they follow one another down and up.
 """
 
+from collections import Counter
 from enum import Enum
 from types import MappingProxyType
 from typing import NamedTuple
@@ -20,6 +24,7 @@ from trainer.playback.channels import Voice
 from trainer.playback.gesture import RANGE, Gesture
 from trainer.sounds.articulation import Articulation
 from trainer.sounds.dynamics import Weight, velocity
+from trainer.sounds.takes import for_take, string_take
 
 LONGEST_MUTED_MS = 220
 LONGEST_DEAD_MS = 50
@@ -83,10 +88,36 @@ class _Manner(NamedTuple):
     """What a note's marks come to."""
 
     velocity: int
+    picked: bool
+    """Whether it has a sound for each stroke: picked, and neither dead nor a harmonic."""
     sound: int
     transpose: int
     gate: tuple[int, int] | None
     longest_ms: int
+
+
+class _Strokes:
+    """The pick's strokes of one part so far, from which the next one's take follows."""
+
+    def __init__(self, part: TabPart, starts: list[int], steps: int) -> None:
+        finest = {moment.offset.denominator for bar in part.bars for moment in bar}
+        self._first = starts[0]
+        self._slot = steps // max(finest & {16, 32}, default=8)
+        self._at = -1
+        self._take = 0
+        self._up = True
+        self._counts = [0, 0]
+
+    def take(self, at: int, marked: str) -> int:
+        """The take of the stroke at a step; notes at one step are one stroke."""
+        if at == self._at:
+            return self._take
+        place, off = divmod(at - self._first, self._slot)
+        up = marked == "u" if marked else not self._up if off else place % 2 == 1
+        self._at, self._up = at, up
+        self._take = string_take(up, self._counts[up])
+        self._counts[up] += 1
+        return self._take
 
 
 def string_tones(
@@ -108,6 +139,7 @@ def string_tones(
     opens = [part.instrument.open_midi(string) for string in range(1, part.instrument.strings + 1)]
     tones: list[Tone] = []
     latest: dict[int, tuple[int, int]] = {}  # string: index of its last tone, where its written time ends
+    stroke = _Strokes(part, starts, steps)
     for at, end, note, moment, _ in held(part, starts, steps):
         manner: _Manner | None
         if note.attack is Attack.PICK and note.touch is Touch.FRETTED and not note.short:
@@ -146,7 +178,7 @@ def string_tones(
                     stop,
                     channels[string - 1],
                     midi,
-                    manner.velocity,
+                    for_take(manner.velocity, stroke.take(at, moment.pick)) if manner.picked else manner.velocity,
                     manner.sound,
                     number,
                     manner.longest_ms,
@@ -170,6 +202,7 @@ def drum_tones(
     channel = who.channels[0]
     tones: list[Tone] = []
     latest: dict[int, int] = {}  # key: index of its last tone
+    struck: Counter[str] = Counter()
     for bar, start in zip(part.bars, starts, strict=False):
         for moment in bar:
             at = start + moment.offset.numerator * (steps // moment.offset.denominator)
@@ -185,6 +218,8 @@ def drum_tones(
                     if before.end > at:
                         tones[latest[key]] = before._replace(end=at)
                 latest[key] = len(tones)
+                force = for_take(force, struck[hit.piece])
+                struck[hit.piece] += 1
                 end = min(at + steps // 8, starts[-1])
                 tones.append(_new(Tone, (at, end, channel, key, force, sound, number, LONGEST_HIT_MS, None)))
     return tones
@@ -206,6 +241,7 @@ def _manner(voice: Voice, sounds: ToneSounds, note: Note, moment: Moment) -> _Ma
     preset = voice.patch.preset(articulation)
     return _Manner(
         velocity(note.attack, _WEIGHTS[moment.accent], preset.velocity),
+        note.attack is Attack.PICK and note.touch is Touch.FRETTED,
         sounds.index(ToneSound(preset.program, preset.bank, voice.expression(preset))),
         preset.transpose,
         gate,

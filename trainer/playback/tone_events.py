@@ -12,6 +12,7 @@ from trainer.playback.timeline import Timeline
 from trainer.playback.tone import Tone
 from trainer.sounds.dynamics import bounded_velocity
 from trainer.sounds.patch import Role
+from trainer.sounds.takes import same_take
 
 
 @dataclass(slots=True)
@@ -80,7 +81,8 @@ class ToneEvents:
         velocity = tone.velocity
         if self.human is not None and tone.voice in self._human_voices:
             part = self.timeline.voices[tone.voice].part
-            velocity = bounded_velocity(velocity + self.human.force(part, pass_number, tone.step, channel))
+            harder = self.human.force(part, pass_number, tone.step, channel)
+            velocity = same_take(bounded_velocity(velocity + harder), velocity)
         events.append(Event(start, Kind.NOTE_ON, channel, tone.key, velocity))
         events += moves
         events.append(Event(end, Kind.NOTE_OFF, channel, tone.key, 0))
