@@ -6,7 +6,7 @@ on a string ends the old one. Levels use controller 7 with the curve that Genera
 of one patch.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trainer.music.problem import Problem, ProblemsError
 from trainer.playback.channel_layout import Channel, ChannelLayout
@@ -14,7 +14,7 @@ from trainer.playback.event import Event, Kind
 from trainer.playback.gesture import RANGE
 from trainer.playback.mix import CLICK, Mix
 from trainer.playback.piece import Piece
-from trainer.sounds.patch import Patch, Preset
+from trainer.sounds.patch import Patch, Preset, Role
 from trainer.sounds.rig import Rig
 
 MOST_CHANNELS = 256
@@ -28,6 +28,9 @@ MELODIC = (0, 1, 2, 3, 4, 5, 6, 7, 8, 10, 11, 12, 13, 14, 15)
 
 VOLUME, PAN, EXPRESSION = 7, 10, 11
 """Controllers."""
+
+ALONE_PAN = 0.25
+"""The most a guitar without another one is to one side: two are far apart, one alone is not left in a corner."""
 
 _UNITY = 100
 _BEND_RANGE = ((101, 0), (100, 0), (6, RANGE), (38, 0), (101, 127), (100, 127))
@@ -97,7 +100,18 @@ def lay_out(piece: Piece, rig: Rig) -> tuple[ChannelLayout, tuple[Voice, ...]]:
         problems.append(Problem("", 0, 0, what, f"at most {MOST_CHANNELS}", "Play fewer parts at once"))
     if problems:
         raise ProblemsError(problems)
-    return ChannelLayout(tuple(channels)), tuple(voices)
+    return ChannelLayout(tuple(channels)), _placed(piece, voices)
+
+
+def _placed(piece: Piece, voices: list[Voice]) -> tuple[Voice, ...]:
+    """The voices, a guitar that is the only one nearer to the middle, unless the exercise says where it is."""
+    guitars = [voice.part for voice in voices if voice.patch.role is Role.GUITAR]
+    return tuple(
+        replace(voice, pan=max(-ALONE_PAN, min(ALONE_PAN, voice.pan)))
+        if [voice.part] == guitars and piece.settings(voice.part).pan is None
+        else voice
+        for voice in voices
+    )
 
 
 def set_up(voices: tuple[Voice, ...], mix: Mix) -> tuple[Event, ...]:

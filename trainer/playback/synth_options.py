@@ -4,6 +4,19 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.playback import fluid, sound_log
+from trainer.sounds.find_banks import built_in_bank
+
+USUAL_GAIN = 0.4
+"""FluidSynth's own default is 0.2, made for sixteen busy channels of any bank."""
+
+BUILT_IN_GAIN = 1.15
+"""The gain at which the bundled exercises, played by the built-in bank, lie at -16 to -19 LUFS with true peaks of -3
+dBTP at most (`python -m tests.benchmarks.mix`)."""
+
+
+def usual_gain(bank: Path) -> float:
+    """The gain for a bank where the player has set none: the built-in one's loudness is known."""
+    return BUILT_IN_GAIN if bank == built_in_bank() else USUAL_GAIN
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,8 +25,8 @@ class SynthOptions:
 
     rate: int = 48000
     """Frames a second."""
-    gain: float = 0.4
-    """The master gain, 0 to 10; FluidSynth's own default is 0.2, made for sixteen busy channels."""
+    gain: float = USUAL_GAIN
+    """The master gain, 0 to 10."""
     reverb: bool = True
     """Whether reverb is rendered for channels that send to it (CC 91)."""
     chorus: bool = True

@@ -168,10 +168,10 @@ def bank_of(settings: "Settings") -> Path:
 
 def synth_options(settings: "Settings") -> "SynthOptions":
     """The synth as the player's settings want it."""
-    from trainer.playback.synth_options import SynthOptions
+    from trainer.playback.synth_options import SynthOptions, usual_gain
 
     usual = SynthOptions()
-    gain = usual.gain if settings.gain is None else settings.gain
+    gain = usual_gain(bank_of(settings)) if settings.gain is None else settings.gain
     return SynthOptions(rate=settings.rate or usual.rate, gain=gain)
 
 

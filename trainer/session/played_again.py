@@ -15,7 +15,7 @@ from trainer.playback.offline_synth import OfflineSynth
 from trainer.playback.plan import Plan
 from trainer.playback.render import click_keys, sound_of
 from trainer.playback.streams import Stereo, in_pieces, together
-from trainer.playback.synth_options import SynthOptions
+from trainer.playback.synth_options import SynthOptions, usual_gain
 from trainer.playback.timeline import Timeline
 from trainer.session.heard_pass import Passage
 from trainer.sounds.rig import Rig
@@ -76,7 +76,7 @@ def played_again(
     found, sounded = to(), voices()
     fitted = sounded.rig.fitted_to(check_bank(sounded.bank))
     timeline = Timeline.of(found.piece, fitted)
-    options = SynthOptions(rate=rate, gain=SynthOptions().gain if sounded.gain is None else sounded.gain)
+    options = SynthOptions(rate=rate, gain=usual_gain(sounded.bank) if sounded.gain is None else sounded.gain)
 
     def synth() -> OfflineSynth:
         return OfflineSynth(sounded.bank, options, click_keys(timeline))
