@@ -212,7 +212,8 @@ def test_strokes_down_and_up_are_different_sounds_and_no_two_equal_strokes_are_t
 
 @pytest.mark.parametrize(("places", "found"), [(range(0, 16, 2), "dudududu"), ([0, 2, 3, 4, 6, 7, 8], "dduddud")])
 def test_strokes_that_are_not_marked_follow_the_finest_notes_of_the_part(places: list[int], found: str) -> None:
-    assert "".join("du"[take % 2] for take in takes(*(Moment(Fraction(at, 16), (Note(6, 0),)) for at in places))) == found
+    strokes = takes(*(Moment(Fraction(at, 16), (Note(6, 0),)) for at in places))
+    assert "".join("du"[take % 2] for take in strokes) == found
 
 
 def test_the_strings_of_a_chord_are_one_stroke() -> None:
