@@ -139,7 +139,8 @@ def test_what_would_clip_is_turned_down_as_a_whole_and_told(ending: str, folder:
     assert done.file.peak > 1
     assert done.file.turned_down_db > 0
     sound, _ = soundfile.read(folder / f"x{ending}")
-    assert 0.85 < abs(sound).max() < 1
+    least = 0.75 if ending == ".ogg" else 0.85  # a lossy file rounds off the pick and the beater
+    assert least < abs(sound).max() < 1
 
 
 def test_sound_too_long_for_memory_comes_out_the_same(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
