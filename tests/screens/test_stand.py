@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from tests.logged import newest_passes
 from tests.machine import BenchInputs
@@ -351,6 +352,32 @@ async def test_the_palette_carries_actions_out(tmp_path: Path) -> None:
             await hall.press("enter")
             await hall.pilot.pause(0.2)
         assert hall.it.state.mine == "guitar 2"
+
+
+async def test_enter_pressed_twice_at_once_in_the_palette_acts_once_and_closes_nothing_else(tmp_path: Path) -> None:
+    async with standing(tmp_path) as hall:
+        await hall.press("ctrl+p")
+        await hall.press(*"swap the gui")
+        await hall.pilot.pause(0.3)
+        line = hall.app.screen.query_one(Input)
+        for _ in range(3):
+            line.post_message(Input.Submitted(line, line.value))
+        await hall.pilot.pause(0.3)
+        await settled(hall.pilot)
+        assert hall.app.screen is hall.screen
+        assert hall.it.state.mine == "guitar 2"
+
+
+async def test_a_window_is_closed_once(tmp_path: Path) -> None:
+    async with standing(tmp_path) as hall:
+        await hall.press("t")
+        line = hall.app.screen.query_one(Input)
+        line.value = "90"
+        for _ in range(3):
+            line.post_message(Input.Submitted(line, line.value))
+        await settled(hall.pilot)
+        assert hall.app.screen is hall.screen
+        assert hall.it.state.tempo_bpm == 90
 
 
 async def test_bars_are_chosen_and_looped_with_the_mouse(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ Their layout is read when the first of them is shown.
 from collections.abc import Callable, Sequence
 
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen, ScreenResultType
@@ -23,6 +24,10 @@ class Window(ModalScreen[ScreenResultType]):
 
     CSS_PATH = CSS_PATH
     VERTICAL_BREAKPOINTS = BREAKPOINTS
+
+    def dismiss(self, result: ScreenResultType | None = None) -> AwaitComplete:
+        """Close the window, once: a key pressed twice at once must not close what lies below it."""
+        return super().dismiss(result) if self in self.app.screen_stack else AwaitComplete()
 
 
 class AskLine(Window[str | None]):

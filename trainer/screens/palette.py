@@ -1,7 +1,9 @@
 """Textual's command palette, with every action of the table that can be carried out here."""
 
 from collections.abc import Iterator
+from typing import Any
 
+from textual.await_complete import AwaitComplete
 from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.widgets import Input
 
@@ -9,6 +11,10 @@ from trainer.screens.actions import APPLICATION, Action, actions_for, key_name
 from trainer.screens.asking import BREAKPOINTS
 from trainer.screens.asking import CSS_PATH as WINDOWS
 from trainer.screens.players_words import answers_to
+
+
+def _nothing() -> None:
+    """Do nothing: Textual carries the chosen command out after each `dismiss`."""
 
 
 class Palette(CommandPalette):
@@ -20,6 +26,14 @@ class Palette(CommandPalette):
     def on_mount(self) -> None:
         """Keep the cursor from blinking, as everywhere."""
         self.query_one(Input).cursor_blink = False
+
+    def dismiss(self, result: Any = None) -> AwaitComplete:
+        """Close the palette, once: enter pressed twice at once must neither act twice nor close what lies below."""
+        if self in self.app.screen_stack:
+            closing: AwaitComplete = super().dismiss(result)
+            return closing
+        self._selected_command = DiscoveryHit("", _nothing)
+        return AwaitComplete()
 
 
 class Actions(Provider):
