@@ -36,6 +36,8 @@ def new_file(path: Path, mode: int | None = None) -> Iterator[Path]:
     """
     try:
         target = path.resolve()
+        if target.is_symlink():  # links in a circle, which newer Pythons do not refuse to resolve
+            raise RuntimeError("links in a circle")
         found = target.stat() if target.exists() else None
         if found and stat.S_ISDIR(found.st_mode):
             raise IsADirectoryError
