@@ -12,6 +12,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Input
 
+from trainer.music.problem import ProblemsError
 from trainer.practice.days import practice_day
 from trainer.screens.actions import action, bindings_for, hinted, key_name
 from trainer.screens.drawing import ink
@@ -395,6 +396,44 @@ class ShelfScreen(Screen[None]):
             find.value = ""
         self.search(ShelfSearch(order=self.wanted.order))
 
+    # -- files --------------------------------------------------------------------------------------------------
+
+    def action_edit(self) -> None:
+        """Open the chosen exercise's file in the player's editor."""
+        entry = self.chosen
+        if entry is None:
+            self.post_message(Tell("There is nothing to edit here: show everything again with escape."))
+        else:
+            self._edit(Path(entry.head.file))
+
+    def action_new_exercise(self) -> None:
+        """Ask for a title, write a file with its counts laid out, and open it in the player's editor."""
+        from trainer.screens.asking import AskLine
+        from trainer.screens.own_files import begin, id_of
+        from trainer.screens.typed import trouble
+
+        def made(title: str | None) -> None:
+            if title is None:
+                return
+            try:
+                path = begin(title)
+            except (ProblemsError, ValueError) as error:
+                self.post_message(Tell(str(error), grave=True))
+                return
+            self.post_message(Tell(f"{path} is written."))
+            self._edit(path)
+
+        self.app.push_screen(AskLine("The new exercise's title, such as Grey Mole:", trouble(id_of)), made)
+
+    def _edit(self, path: Path) -> None:
+        from trainer.screens.own_files import OwnFiles
+
+        def tell(sentence: str) -> None:
+            self.post_message(Tell(sentence))
+
+        self._file = str(OwnFiles(self.app, self.machine.own_file, tell).edit(path))
+        self.action_read_again()
+
     # -- folders ------------------------------------------------------------------------------------------------
 
     def action_add_folder(self) -> None:
@@ -411,8 +450,6 @@ class ShelfScreen(Screen[None]):
 
     @work(thread=True, group="settings")
     def _add_folder(self, folder: Path) -> None:
-        from trainer.music.problem import ProblemsError
-
         try:
             new = self.machine.exercises.add_folder(folder)
         except ProblemsError as error:
