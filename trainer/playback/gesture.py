@@ -3,13 +3,15 @@
 The pitch wheel's range is set explicitly (`RANGE` semitones, by registered parameter 0,0), so one wheel step is 0.3
 cents and every bend lands within 0.15 cents of the written pitch. Times are house rules, bounded by the note's own
 length: a bend takes a third of it and at most 150 ms, a release begins at half and takes a quarter, a slide takes its
-last third and at most 70 ms, vibrato sets in after a quarter (at most 150 ms) and sways 5.5 times a second by 30
-cents.
+last third and at most 70 ms, vibrato sets in after a quarter (at most 150 ms) and sways 5.5 times a second.
+
+A finger can only pull a fretted string tighter, so its vibrato goes from the note up, to 60 cents; a bent string is let
+down a little and pushed up again, so its vibrato goes down from the bend, 40 cents. A bend sets out and arrives gently.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import pi, sin
+from math import cos, pi
 
 RANGE = 24
 """Semitones that the wheel bends up and down. FluidSynth does not bend into the outermost 1/128 of the range: with 12 a
@@ -23,12 +25,17 @@ _BEND_PART, _BEND_MS = 1 / 3, 150
 _RELEASE_FROM, _RELEASE_PART = 1 / 2, 1 / 4
 _SLIDE_PART, _SLIDE_MS = 1 / 3, 70
 _VIBRATO_PART, _VIBRATO_MS = 1 / 4, 150
-_VIBRATO_HZ, _VIBRATO_SEMITONES = 5.5, 0.3
+_VIBRATO_HZ, _FRETTED_VIBRATO, _BENT_VIBRATO = 5.5, 0.6, -0.4
 
 
 def wheel(semitones: float) -> int:
     """The wheel's 14-bit value for so many semitones; at most `RANGE` either way."""
     return max(0, min(16383, REST + round(semitones * REST / RANGE)))
+
+
+def _eased(part: float) -> float:
+    """How far a bend has come after a part of its time, 0 to 1: it sets out and arrives gently."""
+    return (1 - cos(pi * min(1.0, part))) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,14 +81,15 @@ class Gesture:
     def semitones(self, place: int, length: int, rate: int) -> float:
         """The pitch at a frame of the note, in semitones from its key."""
         bent, slid_in, let_down, last = self._landings(length, rate)
-        pitch = 0.0
+        pitch, bend = 0.0, 0.0
         if self.start and place < slid_in:
             pitch += self.start * (1 - place / slid_in)
         if self.bend or self.release is not None:
-            pitch += self.bend * min(1.0, place / bent)
+            bend = self.bend * _eased(place / bent)
             begin = int(length * _RELEASE_FROM)
             if self.release is not None and place > begin:
-                pitch += (self.release - self.bend) * min(1.0, (place - begin) / max(1, let_down - begin))
+                bend += (self.release - self.bend) * _eased((place - begin) / max(1, let_down - begin))
+            pitch += bend
         if self.end:
             span = max(1, min(int(length * _SLIDE_PART), rate * _SLIDE_MS // 1000))
             pitch += self.end * max(0.0, min(1.0, (place - (last - span)) / span))
@@ -90,7 +98,9 @@ class Gesture:
             if self.bend:
                 begin = max(begin, bent)
             if place > begin:
-                pitch += _VIBRATO_SEMITONES * sin(2 * pi * _VIBRATO_HZ * (place - begin) / rate)
+                height = max(0.0, min(1.0, bend / self.bend)) if self.bend else 0.0
+                most = _FRETTED_VIBRATO + (_BENT_VIBRATO - _FRETTED_VIBRATO) * height
+                pitch += most * (1 - cos(2 * pi * _VIBRATO_HZ * (place - begin) / rate)) / 2
         return pitch
 
 
