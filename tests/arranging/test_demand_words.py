@@ -49,7 +49,7 @@ def test_changed_intervals_are_told_with_their_reason() -> None:
     bass = line_part("F#1 A1", "bass", instrument(BASS))
     riff = riff_of(line_part("E4 A4"), bass, harmony("third above", avoid=("bass",)))
     assert change_sentences(realise_told(riff).changes, riff) == (
-        "guitar 2 plays A4 for G4 in bar 1, 1: G4 would grate.",
+        "guitar 2 plays A4 for G4 in bar 1, 1: G4 would clash.",
     )
     low = riff_of(line_part("E4 D5"), harmony("third above", within=(Pitch.parse("E3"), Pitch.parse("E5"))))
     assert change_sentences(realise_told(low).changes, low) == (

@@ -66,7 +66,7 @@ def test_crossing_and_clashes_are_told_with_their_places() -> None:
     one, other = line_part("E4 F#4 A4 | E4"), line_part("G4 A4 G4 | F4", "guitar 2")
     riff = riff_of(one, other)
     assert told(riff, "crossing") == ["guitar 1 and guitar 2 cross in bar 1."]
-    assert told(riff, "clashes") == ["guitar 1 and guitar 2 grate: E4 against F4 in bar 2, 1."]
+    assert told(riff, "clashes") == ["guitar 1 and guitar 2 clash: E4 against F4 in bar 2, 1."]
     assert told(riff_of(one, line_part("G4 A4 B4 | G4", "guitar 2")), "clashes") == []
 
 

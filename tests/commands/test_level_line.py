@@ -35,7 +35,7 @@ def test_the_level_is_told_in_words_and_drawn_in_ascii() -> None:
     assert words(LOUD, 1, 2) == "Input 2: -12 dB"
     assert words(FULL, 0, 1) == "Input: 0 dB. The input clips: turn it down."
     assert words(LOUD, 0, 1, held=True).endswith("clips: turn it down.")
-    assert "I hear nothing: check the cable" in words(NOTHING, 0, 1)
+    assert "No signal: check the cable" in words(NOTHING, 0, 1)
     assert bar(LOUD, 10) == "[########..]"
     assert bar(NOTHING, 4) == "[....]"
     assert bar(FULL, 4) == "[####]"
@@ -49,8 +49,8 @@ def test_without_a_terminal_it_is_one_line(capsys: pytest.CaptureFixture[str], m
     assert watch_level(capture(0.25), aloud=False) == 0
     told = capsys.readouterr().out.splitlines()
     assert told[0] == "Input 2: -12 dB"
-    assert told[1].endswith("I hear nothing yet: play a little louder.")
-    assert told[2].endswith("I hear nothing: check the cable, the input and its level.")
+    assert told[1].endswith("Nothing is heard yet: play a little louder.")
+    assert told[2].endswith("No signal: check the cable, the input and its level.")
     assert len(told) == 3
 
 

@@ -52,7 +52,7 @@ def test_a_tempo_that_was_not_tried_is_asked_for(call: Call, lane: Path) -> None
     keep(lane, 118)
     done = call(*JUDGE)
     assert done.code == 1
-    assert "I could not follow" in done.out
+    assert "Could not match" in done.out
     assert "The target and the start tempo were tried: say with --tempo how fast it was played." in done.out
     assert "118 bpm: clean" in call(*JUDGE, "--tempo", "118").out
 

@@ -11,7 +11,13 @@ from trainer.listening.written import WrittenPart, WrittenStroke
 
 LEAST_GAP_S = 0.14
 """A single stroke is moved only where its neighbours are farther off than this: nearer ones are judged by group."""
-POSITIONS = {-2: "two frets low", -1: "one fret low", 1: "one fret high", 2: "two frets high", 5: "a fourth high"}
+POSITIONS = {
+    -2: "two frets too low",
+    -1: "one fret too low",
+    1: "one fret too high",
+    2: "two frets too high",
+    5: "a fourth too high",
+}
 """What must be said of a wrong position, besides that it is the other guitar's line."""
 
 
@@ -100,7 +106,7 @@ def extra(written: WrittenPart, notes: list[Played], random: Random) -> Faulty |
     note = notes[index]
     pitches = (note.pitches[-1] + random.choice((1, 2, 3, 4)),)
     between = replace(note, at_s=note.at_s + 0.5 * _gaps(written, index)[1], pitches=pitches, slurred=False)
-    return Faulty("extra", (*notes, between), (written.strokes[index],), ("too many",), "extra")
+    return Faulty("extra", (*notes, between), (written.strokes[index],), ("extra note",), "extra")
 
 
 def stray(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
@@ -206,7 +212,7 @@ def lost_bar(written: WrittenPart, notes: list[Played], random: Random) -> Fault
 
 
 def hand(written: WrittenPart, notes: list[Played], random: Random) -> Faulty | None:
-    """The hand in a wrong place for some strokes: one fret low or high, or one string over."""
+    """The hand in a wrong place for some strokes: one fret too low or high, or on the next string."""
     least = 5
     begins = [
         k for k in range(1, len(notes) - least)

@@ -116,5 +116,5 @@ def test_the_level_tells_clipping_and_silence_since_it_was_last_read() -> None:
     assert [first.clipped, second.clipped, third.clipped] == [True, False, False]
     assert [first.nothing, second.nothing, third.nothing] == [False, False, True]
     assert second.peak_db == pytest.approx(-20, abs=0.1)
-    assert "I hear nothing" in third.sentence
+    assert "No signal" in third.sentence
     assert device.capture.heard

@@ -48,13 +48,13 @@ def test_a_bar_that_was_left_out_is_not_called_missed() -> None:
 @pytest.mark.parametrize(
     ("string", "semitones", "words"),
     [
-        (6, -1, "one fret low"),
-        (6, 2, "two frets high"),
-        (6, 5, "one string over (a fourth high)"),
-        (3, 4, "one string over (a major third high)"),
-        (2, -4, "one string over (a major third low)"),
-        (3, 5, "a fourth high"),
-        (5, 4, "four frets high"),
+        (6, -1, "one fret too low"),
+        (6, 2, "two frets too high"),
+        (6, 5, "on the next string (a fourth too high)"),
+        (3, 4, "on the next string (a major third too high)"),
+        (2, -4, "on the next string (a major third too low)"),
+        (3, 5, "a fourth too high"),
+        (5, 4, "four frets too high"),
     ],
 )
 def test_a_wrong_position_names_itself_if_it_is_a_plain_one(string: int, semitones: int, words: str) -> None:
@@ -65,7 +65,7 @@ def test_a_wrong_position_names_itself_if_it_is_a_plain_one(string: int, semiton
 def test_a_hand_that_lies_wrong_is_one_sentence() -> None:
     performance = shifted(laid(on_strings(6)), -1, *range(8, 14), 20)
     assert sentences(told(performance)) == [
-        "From bar 2, count 1 (down stroke) on, six notes are one fret low: look where the hand lies, "
+        "From bar 2, count 1 (down stroke) on, six notes are one fret too low: look where the hand lies, "
         "and one more note is wrong."
     ]
 
@@ -101,8 +101,8 @@ def test_three_sentences_at_most_and_what_to_fix_first_stands_first() -> None:
 def test_an_extra_note_is_possible_in_sound_and_certain_in_midi(certain: bool, outcome: Outcome) -> None:
     extra = Extra(2.0, 54, PART.strokes[10], doubled=False, certain=certain)
     judgement = told(replace(laid(PART), extras=(extra,)))
-    begin = "A" if certain else "Possibly a"
-    assert sentences(judgement) == [f"{begin} note too many (F sharp 3) after the down stroke at bar 2, count 2."]
+    begin = "An" if certain else "Possibly an"
+    assert sentences(judgement) == [f"{begin} extra note (F sharp 3) after the down stroke at bar 2, count 2."]
     assert judgement.verdict.outcome is outcome
 
 

@@ -38,5 +38,5 @@ def test_a_midi_take_is_judged_from_a_file(tmp_path: Path) -> None:
     assert judgement.timing is not None
     assert judgement.timing.drift.value == 0
     wrong = judge(MidiTake((*notes[:5], MidiNote(notes[5].at, 53), *notes[6:])), WRITTEN)
-    assert wrong.verdict.reasons[0].sentence == "Bar 1, count 3 &: the up stroke is one fret high."
+    assert wrong.verdict.reasons[0].sentence == "Bar 1, count 3 &: the up stroke is one fret too high."
     assert judge(MidiTake(()), WRITTEN).verdict.outcome is Outcome.UNJUDGED

@@ -21,6 +21,6 @@ def test_every_stroke_has_a_mark_whose_shape_tells() -> None:
 
 
 def test_an_unjudged_take_shows_its_sentence() -> None:
-    picture = svg(unjudged("I hear nothing & wonder."), "Salt Road")
-    assert "I hear nothing &amp; wonder." in picture
+    picture = svg(unjudged("No signal & silence."), "Salt Road")
+    assert "No signal &amp; silence." in picture
     ElementTree.fromstring(picture)

@@ -33,7 +33,7 @@ LATE = Reason("The gallop's last sixteenth is 14 ms late from bar 3 on.", 3, "1 
 LOST = Reason("Bar 2 lost its second note.", 2, "1 &")
 MISSED = Verdict(Outcome.MISSED, Judge.TAKE, (LATE, LOST), Measured(3.0, 14.0, 1.0, 1.86, 1.8, 1.9, 0.8, 44, 43, 1))
 CLEAN = Verdict(Outcome.CLEAN, Judge.TAKE, (), Measured(-1.0, 7.0, 0.0, 1.98, 1.9, 2.05, 1.0, 44, 44))
-LOST_TRACK = Verdict(Outcome.UNJUDGED, Judge.TAKE, (Reason("I could not follow: the take is quiet."),))
+LOST_TRACK = Verdict(Outcome.UNJUDGED, Judge.TAKE, (Reason("Could not match this take: it is quiet."),))
 MARKS = ["bar 2, count 1 &: not heard", "bar 3, count 1 a: 14 ms late", "bar 3, count 2 a: 15 ms late",
          "bar 4, count 2: 9 ms early", "bar 4, count 3: another pitch"]  # fmt: skip
 FIRST = datetime(2031, 5, 3, 18, 0, 0, tzinfo=UTC)

@@ -239,7 +239,7 @@ async def test_the_take_climbs_the_ladder_when_it_decides_and_the_key_has_no_wor
         assert f"Pass 1: clean. Once more at {ladder.rung.tempo_bpm} bpm." in hall.text("#panel")
         await hall.press("backspace")
         assert hall.it.state.progress.ladder.clean == 1
-        assert "take decides" in hall.text("#panel")
+        assert "recording judges" in hall.text("#panel")
 
 
 async def test_both_must_agree_that_a_pass_was_clean(tmp_path: Path) -> None:
@@ -262,7 +262,7 @@ async def test_what_cannot_be_followed_stays_unjudged_and_climbs_nothing(tmp_pat
         await hall.press("2", "D")
         await listen(hall)
         await play_a_pass(hall, ear)
-        assert "could not follow" in hall.text("#tab")
+        assert "could not match" in hall.text("#tab")
         assert "pass 1: not judged" in hall.text("#heard")
         last = hall.it.state.last
         assert last is not None and last.played.verdict.outcome is Outcome.UNJUDGED
@@ -320,7 +320,7 @@ async def test_the_meter_says_what_is_wrong_before_listening_begins(tmp_path: Pa
         def said() -> str:
             return str(meter.query_one("#level-words").render())
 
-        assert "I hear nothing" in said()
+        assert "No signal" in said()
         assert meter.query(".foot").first().render().__str__().startswith("Use headphones")
         ear.heard = Level(0.0, True, False)
         meter.look()
@@ -446,7 +446,7 @@ async def test_a_pass_whose_tempo_was_changed_says_that_it_is_not_judged(tmp_pat
         await hall.press("up")
         await play_a_pass(hall, ear)
         first = hall.text("#heard").splitlines()[0]
-        assert "not judged · " in first and "tempo" in first and "could not follow" in hall.text("#tab")
+        assert "not judged · " in first and "tempo" in first and "could not match" in hall.text("#tab")
         assert not Takes(tmp_path / "takes").all()
         last = hall.it.state.last
         assert last is not None and last.played.verdict.outcome is Outcome.UNJUDGED

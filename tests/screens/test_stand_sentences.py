@@ -52,8 +52,8 @@ async def test_that_there_is_no_sound_is_told_whole_once(tmp_path: Path) -> None
 async def test_the_newest_sentence_stands_alone(tmp_path: Path) -> None:
     """A stale sentence beside a new one would be read as one with it."""
     async with standing(tmp_path, (120, 40)) as hall:
-        for sentence in ("The key decides.", "Both decide.", "A goal is reached."):
+        for sentence in ("You judge.", "Both judge.", "A goal is reached."):
             hall.screen.tell(sentence)
             await hall.pilot.pause()
             assert hall.screen.said == sentence
-        assert "Both decide" not in hall.text("#panel")
+        assert "Both judge" not in hall.text("#panel")

@@ -129,7 +129,7 @@ def change_sentences(changes: Sequence[tuple[str, HarmonyChange]], riff: Riff) -
         if one.why == "range":
             told.append(f"{name} plays {one.played} for {one.asked} in {where}, to stay in its range.")
         elif one.played == one.asked:
-            told.append(f"{name} grates with {one.asked} in {where}, and no other interval does better.")
+            told.append(f"{name} clashes with {one.asked} in {where}, and no other interval does better.")
         else:
-            told.append(f"{name} plays {one.played} for {one.asked} in {where}: {one.asked} would grate.")
+            told.append(f"{name} plays {one.played} for {one.asked} in {where}: {one.asked} would clash.")
     return tuple(told)

@@ -343,7 +343,7 @@ def _pair(pair: PairFacts, riff: Riff, told_already: bool) -> Iterator[Sentence]
         more = len(pair.clashes) - SHOWN
         rest = f" and {number_words(more)} more" if more > 0 else ""
         places = ", ".join(shown) + rest if rest else join_words(shown)
-        yield Sentence("clashes", names, f"{pair.one} and {pair.other} grate: {places}.")
+        yield Sentence("clashes", names, f"{pair.one} and {pair.other} clash: {places}.")
     total = pair.lock.together + pair.lock.only_one + pair.lock.only_other
     if total:
         yield Sentence("lock", names, lock_sentence(pair))

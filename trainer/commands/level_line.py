@@ -57,7 +57,7 @@ def watch_level(capture: "Capture", *, aloud: bool = True) -> int | None:
         level = capture.level()
         if aloud:
             told = words(level, capture.side, capture.channels)
-            say(told if level.nothing or capture.heard else f"{told}. I hear nothing yet: play a little louder.")
+            say(told if level.nothing or capture.heard else f"{told}. Nothing is heard yet: play a little louder.")
     return capture.side if capture.heard else None
 
 

@@ -17,7 +17,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("compare", "set two riffs, parts, exercises or versions side by side: bars, beats, what differs"),
     ("harmonise", "compute a second guitar for a line"),
     ("finger", "find strings, frets, fingers and strokes for a line"),
-    ("demand", "tell what a part asks of both hands, and where the ceilings lie"),
+    ("demand", "tell what a part asks of both hands, and where their limits are"),
     ("move", "put an exercise into another key, mode or tuning, as a new file"),
     ("today", "plan the minutes there are for practice"),
     ("listen", "play along and be told after each pass whether it was clean, by microphone or MIDI"),

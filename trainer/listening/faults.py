@@ -382,9 +382,9 @@ def _extras(performance: Performance) -> Iterable[Fault]:
     extra: Extra = extras[0]
     stroke, many = extra.near, len(extras) - 1
     rest = f", and {number(many)} more elsewhere" if many else ""
-    what = "a double of" if extra.doubled else f"a note too many ({pitch_name(extra.pitch)}) after"
+    what = "a double of" if extra.doubled else f"an extra note ({pitch_name(extra.pitch)}) after"
     may = "" if extra.certain else "Possibly "
     sentence = capital(f"{may}{what} the {stroke_name(stroke)} at {stroke.place}{rest}.")
-    brief = f"{_short(stroke)}: {may.lower()}{'struck twice' if extra.doubled else 'a note too many'}"
+    brief = f"{_short(stroke)}: {may.lower()}{'struck twice' if extra.doubled else 'an extra note'}"
     brief += f", {many} more elsewhere" if many else ""
     yield Fault("extra", _reason(sentence, stroke), (stroke.bar, stroke.bar), extra.certain, brief, len(extras))

@@ -108,7 +108,7 @@ def sounds_like(sound: Sound, performance: Performance, bands: Bands) -> str:
     for rate, words in ((2.0, "half"), (0.5, "twice")):
         other = performed(hear(sound, _stretched(written, rate), None), _stretched(written, rate))
         if _could_follow(other.alone, bands) and _explained(other) > _explained(performance) + 0.1:
-            at = f"I could not follow at {written.tempo_bpm:g} bpm"
+            at = f"Could not match this take at {written.tempo_bpm:g} bpm"
             return f"{at}: this sounds like {words} the tempo, {written.tempo_bpm / rate:g} bpm."
     return ""
 
@@ -205,7 +205,7 @@ def _beside_neighbours(off: Sequence[float]) -> list[float]:
 def _why_not(performance: Performance, bands: Bands) -> str:
     """Why a take could not be followed, as far as it shows."""
     if performance.clarity < bands.least_clear:
-        return "I could not follow: I hear sound, but no notes; is it the guitar's own signal?"
+        return "Could not match this take: there is sound, but no notes. Is it the guitar's own signal?"
     shifts = [item.shift for item in performance.strokes if not item.missed and item.shift is not None]
     if performance.followed >= bands.least_followed and len(shifts) >= 4:
         shift, count = Counter(shifts).most_common(1)[0]
@@ -215,17 +215,17 @@ def _why_not(performance: Performance, bands: Bands) -> str:
             return f"Everything sounds {steps} {way} than written: tune the guitar, or set the part's tuning to yours."
         if performance.agreed < bands.least_agreed:
             return (
-                "I could not follow: the rhythm fits, but the notes are not those of this part; "
-                "is it another riff or part?"
+                "Could not match this take: the rhythm fits, but the notes are not those of this part. "
+                "Is it another riff or part?"
             )
     matched = round(_right(performance, bands) * len(performance.judged))
     if len(performance.strokes) < LEAST_GROUP:
         return f"Fewer than {number(LEAST_GROUP)} strokes are written here: too few to judge a take by."
     if len(performance.strokes) - matched <= LEAST_GROUP:
-        return "I could not follow: the strokes lie too far around their places; is it this riff, at this tempo?"
+        return "Could not match this take: the notes are too far from their places. Is it this riff, at this tempo?"
     return (
-        f"I could not follow: only {matched} of {len(performance.strokes)} written strokes were found in their places; "
-        "is it this riff, at this tempo, and one guitar alone?"
+        f"Could not match this take: {matched} of {len(performance.strokes)} notes found. "
+        "Is it this riff, at this tempo, and one guitar alone?"
     )
 
 

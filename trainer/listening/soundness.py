@@ -10,7 +10,7 @@ LEAST_RATE = 16_000
 LONGEST_S = 1_800.0
 SHORTEST_S = 0.5
 SILENCE = 10 ** (-66 / 20)
-NOTHING = "I hear nothing: check the cable, the input and its level."
+NOTHING = "No signal: check the cable, the input and its level."
 CLIPPED = 0.985
 """A sample this near to the take's own peak, several times running, is cut off."""
 CLIP_RUN = 4

@@ -20,10 +20,11 @@ NUMBERS: tuple[str, ...] = (
     "twelve",
 )
 SHIFTS = {
-    1: "one fret high", -1: "one fret low", 2: "two frets high", -2: "two frets low", 3: "three frets high",
-    -3: "three frets low", 4: "four frets high", -4: "four frets low", 5: "one string over (a fourth high)",
-    -5: "one string over (a fourth low)", 7: "a fifth high", -7: "a fifth low", 12: "an octave high",
-    -12: "an octave low",
+    1: "one fret too high", -1: "one fret too low", 2: "two frets too high", -2: "two frets too low",
+    3: "three frets too high", -3: "three frets too low", 4: "four frets too high", -4: "four frets too low",
+    5: "on the next string (a fourth too high)", -5: "on the next string (a fourth too low)",
+    7: "a fifth too high", -7: "a fifth too low", 12: "an octave too high",
+    -12: "an octave too low",
 }  # fmt: skip
 """What a wrong position is called, by the semitones it is off."""
 ACROSS = {3: "a minor third", 4: "a major third", 5: "a fourth", 6: "a tritone", 7: "a fifth"}
@@ -86,8 +87,8 @@ def _position(written: WrittenPart, stroke: WrittenStroke, shift: int) -> str:
         own = stroke.strings[0] - 1
         over = own - 1 if shift > 0 else own + 1
         if 0 <= over < len(written.opens) and written.opens[over] - written.opens[own] == shift:
-            return f"one string over ({ACROSS.get(abs(shift), f'{abs(shift)} semitones')} {way})"
+            return f"on the next string ({ACROSS.get(abs(shift), f'{abs(shift)} semitones')} too {way})"
         if abs(shift) in ACROSS and abs(shift) > 4:
-            return f"{ACROSS[abs(shift)]} {way}"
+            return f"{ACROSS[abs(shift)]} too {way}"
     instead = f"{pitch_name(stroke.pitches[0] + shift)} instead of {pitch_name(stroke.pitches[0])}"
     return SHIFTS.get(shift, instead)

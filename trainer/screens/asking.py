@@ -51,7 +51,7 @@ class AskLine(Window[str | None]):
         with Vertical(classes="window"):
             yield Static(self._question, markup=False)
             yield Input(self._value, id="answer")
-            yield Static("enter: take it   escape: back", id="wrong", markup=False)
+            yield Static("enter: use it   escape: back", id="wrong", markup=False)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the answer, or say what is wrong with it."""

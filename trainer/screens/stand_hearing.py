@@ -71,7 +71,7 @@ class StandInput:
         """Choose what to listen through, or stop listening."""
         if self.on:
             self._stop()
-            self._tell("No longer listening. The key decides.")
+            self._tell("No longer listening. You judge.")
             return
         memory, ports = self._machine.memory, list(self._machine.inputs.names())
         names = ["", *ports]
@@ -105,7 +105,7 @@ class StandInput:
 
     def _not_opened(self, problem: str) -> None:
         self._unsay(OPENING_INPUT)
-        self._tell(f"{problem} Nothing is listened to; the key decides.")
+        self._tell(f"{problem} There is no listening; you judge.")
 
     def _opened(self, opened: OpenInput, card: bool) -> None:
         """Show its level first; then listen, if the player says so."""
@@ -141,7 +141,7 @@ class StandInput:
         self.on, self.heard = False, None
         self._changed()
         kept = _unfinished(heard) if heard is not None and heard.of.bars is not None else ""
-        self._tell(f"{sentence} Nothing is heard until then; the key decides. {kept}".rstrip())
+        self._tell(f"{sentence} Nothing is heard until then; you judge. {kept}".rstrip())
 
     def end(self) -> None:
         """Open nothing any more."""

@@ -201,7 +201,7 @@ class WorkingOut:
             if copied:
                 told = "Written into a copy of your own. The bundled file stays as it is."
                 self._screen.call_later(self._say_where, path)
-            return written, f"{told} Ctrl Z takes it back."
+            return written, f"{told} Ctrl Z undoes it."
 
         self._start(write)
 

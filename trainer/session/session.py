@@ -400,7 +400,7 @@ class PracticeSession:
         """Judge the pass that plays when half of it is over, else the one before."""
         state, head = self._state, self.playhead()
         if state.decider is Decides.TAKE:
-            return Reply("The take decides. D gives the key a word.")
+            return Reply("The recording judges. Press D to judge for yourself.")
         late = head.playing and head.share_played >= Fraction(1, 2)
         if late and head.began not in (None, state.counted):
             self._state = replace(state, pending=outcome)

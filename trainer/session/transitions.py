@@ -60,9 +60,9 @@ SILENT_BARS = ("", "2:2", "4:4", "2:6")
 LOUD_DB = 6.0
 """From this level on, the caution about hearing is shown."""
 WHO = {
-    Decides.KEY: "The key decides; the take is measured.",
-    Decides.TAKE: "The take decides.",
-    Decides.BOTH: "Both decide: a pass is clean when you and the take say so.",
+    Decides.KEY: "You judge; the recording is only measured.",
+    Decides.TAKE: "The recording judges.",
+    Decides.BOTH: "Both judge: a pass is clean when you and the recording say so.",
 }
 METHODS = {
     Method.PLAIN: "The loop as it is, at the tempo you set.",

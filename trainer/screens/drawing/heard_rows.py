@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainer.listening.judging import Judgement
     from trainer.listening.performance import PlayedStroke
 
-NOT_JUDGED = "could not follow"
+NOT_JUDGED = "could not match"
 GOOD = 1
 """The last band, as `Bands.band` counts, in which a stroke needs no mark."""
 
