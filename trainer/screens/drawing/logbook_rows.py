@@ -84,7 +84,7 @@ def line_sentences(facts: LineFacts, today: date) -> tuple[str, ...]:
             f"{held.passes} judged passes. Try fewer bars, a burst, or the other part."
         )
     if facts.sticking:
-        told.append(f"It sticks at {facts.sticking} bpm: more passes missed than clean there.")
+        told.append(f"Stuck at {facts.sticking} bpm: more passes missed than clean there.")
     if facts.hard_bar:
         told.append(f"Bar {facts.hard_bar} stumbles most: play it alone first.")
     if len(facts.versions) > 1:
