@@ -161,7 +161,7 @@ class TwinspurApp(App[None]):
         from trainer.screens.palette import Palette
 
         if not isinstance(self.screen, Palette):
-            self.push_screen(Palette(id="--command-palette"))
+            self.push_screen(Palette(id="--command-palette", placeholder="What do you want to do?"))
 
     def action_help(self) -> None:
         """Show what can be done here; once more, and it goes away."""

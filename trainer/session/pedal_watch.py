@@ -74,7 +74,7 @@ class PedalWatch:
             came = self._source.take()
         except SourceGoneError as gone:
             self.close()
-            self._tell(f"{gone} Enter and Backspace say clean and missed.")
+            self._tell(f"{gone} Enter says clean, Backspace not clean.")
             return []
         meant: list[Outcome] = []
         for each in came:
