@@ -20,7 +20,7 @@ from pathlib import Path
 
 from tests.benchmarks.rendering_speed import by_command
 from trainer.arranging.realise import realise_exercise
-from trainer.exchange.practice_tracks import Batch, Stretch, Track, Version, tracks_of
+from trainer.exchange.practice_tracks import Batch, Track, TrackRiff, WhoIsHeard, tracks_of
 from trainer.exchange.track_rendering import render_tracks
 from trainer.notation.files import read_file
 from trainer.places import bundled
@@ -44,9 +44,9 @@ def wanted(count: int) -> tuple[Batch, Timeline, Sequence[Track]]:
     bank = bundled("patches") / "twinspur.sf2"
     rig = load_patches().fitted_to(check_bank(bank))
     plan = Plan(Loop(0, len(piece.bars) - 1), passes=4)
-    stretch = Stretch(riff.name, piece.target_bpm(0), piece.part_names, plan)
+    stretch = TrackRiff(riff.name, piece.target_bpm(0), piece.part_names, plan)
     tempos = [[Fraction(100 + number) for number in range(count)]]
-    tracks = tracks_of([stretch], tempos, [Version.FULL], ["guitar 1"], ".wav")
+    tracks = tracks_of([stretch], tempos, [WhoIsHeard.FULL], ["guitar 1"], ".wav")
     return Batch(exercise, rig, bank, SynthOptions(), Path(), count), Timeline.of(piece, rig), tracks
 
 

@@ -10,7 +10,7 @@ import soundfile
 
 from tests.machine import RIG
 from tests.playback.riffs import band, exercise
-from trainer.exchange.practice_tracks import Batch, Stretch, Version, digest_of, plain_name, tracks_of
+from trainer.exchange.practice_tracks import Batch, TrackRiff, WhoIsHeard, digest_of, plain_name, tracks_of
 from trainer.exchange.track_rendering import LIST, made_before, render_tracks
 from trainer.music.problem import ProblemsError
 from trainer.places import bundled
@@ -21,16 +21,16 @@ from trainer.playback.synth_options import SynthOptions
 
 MUSIC = exercise(band())
 PARTS = Piece.of(MUSIC, MUSIC.riffs).part_names
-STRETCH = Stretch(MUSIC.riffs[0].name, Fraction(170), PARTS, Plan(Loop(0, 0), passes=1, count_in=1))
+STRETCH = TrackRiff(MUSIC.riffs[0].name, Fraction(170), PARTS, Plan(Loop(0, 0), passes=1, count_in=1))
 TEMPOS = [Fraction(120), Fraction(170)]
 
 
-def tracks(*versions: Version, parts=("guitar 1",), ending: str = ".ogg"):  # type: ignore[no-untyped-def]
+def tracks(*versions: WhoIsHeard, parts=("guitar 1",), ending: str = ".ogg"):  # type: ignore[no-untyped-def]
     return tracks_of([STRETCH], [TEMPOS], versions, parts, ending)
 
 
 def test_tracks_go_from_slow_to_fast_in_each_version() -> None:
-    found = tracks(*Version)
+    found = tracks(*WhoIsHeard)
     riff = MUSIC.riffs[0].name
     assert [each.title for each in found][:4] == [
         f"{riff}, 120 bpm, full band",
@@ -44,14 +44,14 @@ def test_tracks_go_from_slow_to_fast_in_each_version() -> None:
 
 
 def test_a_part_that_rests_has_no_tracks_and_one_that_is_alone_is_not_left_out() -> None:
-    assert tracks(Version.ALONE, parts=("guitar 3",)) == ()
-    solo = Stretch("Solo", Fraction(100), ("guitar 1",), STRETCH.plan)
-    lonely = tracks_of([solo], [[Fraction(80)]], list(Version), ["guitar 1"], ".mp3")
+    assert tracks(WhoIsHeard.ALONE, parts=("guitar 3",)) == ()
+    solo = TrackRiff("Solo", Fraction(100), ("guitar 1",), STRETCH.plan)
+    lonely = tracks_of([solo], [[Fraction(80)]], list(WhoIsHeard), ["guitar 1"], ".mp3")
     assert [each.name for each in lonely] == ["solo-080-full-band.mp3", "solo-080-guitar-1-alone.mp3"]
 
 
 def test_who_is_heard() -> None:
-    without, alone = tracks(Version.WITHOUT)[0].plan.mix, tracks(Version.ALONE)[0].plan.mix
+    without, alone = tracks(WhoIsHeard.WITHOUT)[0].plan.mix, tracks(WhoIsHeard.ALONE)[0].plan.mix
     assert [part for part in (*PARTS, CLICK) if not without.heard(part)] == ["guitar 1"]
     assert [part for part in (*PARTS, CLICK) if alone.heard(part)] == ["guitar 1", CLICK]
 
@@ -64,7 +64,7 @@ def test_a_name_is_safe_in_any_folder(text: str) -> None:
 
 def make(folder: Path, ending: str = ".ogg", workers: int = 2):  # type: ignore[no-untyped-def]
     bank = bundled("patches") / "twinspur.sf2"
-    wanted = tracks(*Version, ending=ending)
+    wanted = tracks(*WhoIsHeard, ending=ending)
     batch = Batch(MUSIC, RIG, bank, SynthOptions(), folder, len(wanted))
     digests = {each.name: digest_of(each, MUSIC, b"bank", batch.options) for each in wanted}
     made = made_before(folder)
@@ -105,7 +105,7 @@ def test_a_folder_that_goes_away_is_a_sentence_and_leaves_no_worker(tmp_path: Pa
 
 
 def test_what_changed_has_another_digest() -> None:
-    one, other = tracks(Version.FULL)
+    one, other = tracks(WhoIsHeard.FULL)
     options = SynthOptions()
     assert digest_of(one, MUSIC, b"a", options) == digest_of(one, MUSIC, b"a", options)
     found = {digest_of(one, MUSIC, b"a", options), digest_of(other, MUSIC, b"a", options)}

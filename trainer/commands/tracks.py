@@ -16,7 +16,7 @@ from trainer.commands.own_machine import machine
 from trainer.commands.playing import loop_of, number_of, part_of
 from trainer.commands.replacing import replace_option
 from trainer.commands.terminal import say, say_json
-from trainer.exchange.practice_tracks import Answer, Batch, Stretch, Track, Version, digest_of, tracks_of
+from trainer.exchange.practice_tracks import Answer, Batch, Track, TrackRiff, WhoIsHeard, digest_of, tracks_of
 from trainer.exchange.track_rendering import LIST, TrackMistakeError, made_before, render_tracks
 from trainer.music.exercise import Exercise
 from trainer.music.riff import Riff
@@ -47,7 +47,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--part", metavar="PART", action="append", help="whose tracks these are, usually guitar 1; may be given again"
     )
     parser.add_argument(
-        "--version", choices=[str(each) for each in Version], action="append",
+        "--version", choices=[str(each) for each in WhoIsHeard], action="append",
         help="full band, without the part, or the part alone; all three where none is named",
     )  # fmt: skip
     parser.add_argument(
@@ -111,14 +111,14 @@ def _tracks(arguments: argparse.Namespace, exercise: Exercise) -> tuple[Track, .
     riffs = [choose_riff(exercise, name) for name in arguments.riff or ()] or list(exercise.riffs)
     if arguments.bars and len(riffs) > 1:
         raise CallError("--bars needs one riff: add --riff.")
-    versions = [Version(each) for each in arguments.version or Version]
+    versions = [WhoIsHeard(each) for each in arguments.version or WhoIsHeard]
     parts = [part_of("--part", name, exercise.part_names) for name in arguments.part or ()]
     loaded = [LoadedExercise.of(exercise, riff.name, machine().rig, machine().settings().ladder) for riff in riffs]
     if not parts:
         parts = [(loaded[0].guitars or loaded[0].parts)[0]]
     plan = _plan(arguments)
     stretches = [
-        Stretch(each.riff, each.target_bpm, each.parts, _in_bars(plan, each, arguments.bars)) for each in loaded
+        TrackRiff(each.riff, each.target_bpm, each.parts, _in_bars(plan, each, arguments.bars)) for each in loaded
     ]
     tempos = [_tempos(arguments, each, riff) for each, riff in zip(loaded, riffs, strict=True)]
     tracks = tracks_of(stretches, tempos, versions, parts, f".{arguments.format}")

@@ -23,7 +23,7 @@ MOST_NAME = 60
 """Characters of a title in a file's name."""
 
 
-class Version(StrEnum):
+class WhoIsHeard(StrEnum):
     """Who is heard on a track."""
 
     FULL = "full"
@@ -35,11 +35,11 @@ class Version(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class TrackRiff:
     """What is played on every track of one riff.
 
     >>> from trainer.playback.piece import Loop
-    >>> Stretch("Low road", Fraction(168), ("guitar 1", "bass"), Plan(loop=Loop(0, 3))).riff
+    >>> TrackRiff("Low road", Fraction(168), ("guitar 1", "bass"), Plan(loop=Loop(0, 3))).riff
     'Low road'
     """
 
@@ -94,7 +94,7 @@ class Answer:
 
 
 def tracks_of(
-    stretches: Sequence[Stretch], tempos: Sequence[Sequence[Fraction]], versions: Sequence[Version],
+    stretches: Sequence[TrackRiff], tempos: Sequence[Sequence[Fraction]], versions: Sequence[WhoIsHeard],
     parts: Sequence[str], ending: str,
 ) -> tuple[Track, ...]:  # fmt: skip
     """Every track: riff by riff, from slow to fast, in all versions.
@@ -122,15 +122,15 @@ def tracks_of(
 
 
 def _mixes(
-    present: tuple[str, ...], versions: Sequence[Version], parts: Sequence[str]
+    present: tuple[str, ...], versions: Sequence[WhoIsHeard], parts: Sequence[str]
 ) -> list[tuple[str, Mix]]:  # fmt: skip
-    found = [("full band", Mix())] if Version.FULL in versions else []
+    found = [("full band", Mix())] if WhoIsHeard.FULL in versions else []
     for part in parts:
         if part not in present:
             continue
-        if Version.WITHOUT in versions and len(present) > 1:
+        if WhoIsHeard.WITHOUT in versions and len(present) > 1:
             found.append((f"without {part}", Mix().without(part)))
-        if Version.ALONE in versions:
+        if WhoIsHeard.ALONE in versions:
             found.append((f"{part} alone", Mix().only((part, CLICK), (*present, CLICK))))
     return found
 
