@@ -56,7 +56,7 @@ def test_an_import_is_undone_by_one_command(call: Call, practised: list[Pass], h
     assert "There is no import to undo" in call("log", "--undo-import").out
     brought = call("log", "--import", str(aside)).out
     assert "4 new passes, 0 known already" in brought and "--undo-import" in brought
-    assert "4 passes and 0 goals are taken out again" in call("log", "--undo-import").out
+    assert "taken out again: 4 passes and 0 goals." in call("log", "--undo-import").out
     assert json.loads(call("log", "--json").out)["exercises"] == []
 
 

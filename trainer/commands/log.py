@@ -55,11 +55,22 @@ def _import(log: Log, path: Path) -> int:
         held = read_export(file_text(path, limit=LARGEST_EXPORT).splitlines(keepends=True), str(path))
     at_ms = round(now().timestamp() * 1000)
     brought = log.change(import_all, held.passes, held.goals, str(path), at_ms, assigned=held.assignments)
-    asked = f", {brought.assignments} assignments" if brought.assignments else ""
-    say(f"{path}: {brought.passes} new passes, {brought.known} known already, {brought.goals} new goals{asked}.")
+    asked = f", {counted(brought.assignments, 'assignment')}" if brought.assignments else ""
+    new = f"{counted(brought.passes, 'new pass')}, {brought.known} known already, {counted(brought.goals, 'new goal')}"
+    say(f"{path}: {new}{asked}.")
     if brought.passes or brought.goals or brought.assignments:
         say("To take them out again: twinspur log --undo-import")
     return DONE
+
+
+def counted(count: int, what: str) -> str:
+    """So many of something.
+
+    >>> counted(1, "pass"), counted(2, "new pass"), counted(0, "goal")
+    ('1 pass', '2 new passes', '0 goals')
+    """
+    ending = "es" if what.endswith("s") else "s"
+    return f"{count} {what}{'' if count == 1 else ending}"
 
 
 def _undo_import(log: Log) -> int:
@@ -67,8 +78,9 @@ def _undo_import(log: Log) -> int:
     if undone is None:
         say("There is no import to undo.")
     else:
-        asked = f", {undone.assignments} assignments" if undone.assignments else ""
-        say(f"{printable(undone.source)}: {undone.passes} passes and {undone.goals} goals{asked} are taken out again.")
+        asked = f", {counted(undone.assignments, 'assignment')}" if undone.assignments else ""
+        gone = f"{counted(undone.passes, 'pass')} and {counted(undone.goals, 'goal')}{asked}"
+        say(f"{printable(undone.source)}: taken out again: {gone}.")
     return DONE
 
 
@@ -123,7 +135,7 @@ def _all(log: Log, as_json: bool) -> int:
         rows.append((record.exercise, str(record.passes), clean, bpm(record.best_bpm), minutes, day_of(record.last_ms)))
     for line in table(rows, right=frozenset({1, 2, 3, 4})):
         say(line)
-    played = f"{totals.passes} passes, {totals.seconds / 60:.0f} minutes"
+    played = f"{counted(totals.passes, 'pass')}, {counted(round(totals.seconds / 60), 'minute')}"
     say(f"\nIn all: {played}; days in a row: {days.now} (longest {days.longest}).")
     return DONE
 
