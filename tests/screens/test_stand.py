@@ -354,6 +354,18 @@ async def test_the_palette_carries_actions_out(tmp_path: Path) -> None:
         assert hall.it.state.mine == "guitar 2"
 
 
+async def test_the_palette_puts_what_players_call_it_first(tmp_path: Path) -> None:
+    async with standing(tmp_path) as hall:
+        await hall.press("ctrl+p")
+        await hall.press(*"solo")
+        await hall.pilot.pause(0.3)
+        await hall.press("enter")
+        await settled(hall.pilot)
+        assert [name for name in hall.it.state.loaded.parts if name not in hall.it.state.choices.unheard] == [
+            "guitar 1"
+        ]
+
+
 async def test_enter_pressed_twice_at_once_in_the_palette_acts_once_and_closes_nothing_else(tmp_path: Path) -> None:
     async with standing(tmp_path) as hall:
         await hall.press("ctrl+p")

@@ -12,6 +12,9 @@ from trainer.screens.asking import BREAKPOINTS
 from trainer.screens.asking import CSS_PATH as WINDOWS
 from trainer.screens.players_words import answers_to
 
+KNOWN_WORD = 100.0
+"""Added to the score of what help finds for the same words: letters that happen to follow each other come after it."""
+
 
 def _nothing() -> None:
     """Do nothing: Textual carries the chosen command out after each `dismiss`."""
@@ -52,7 +55,7 @@ class Actions(Provider):
         """List the actions whose titles match, and those that help finds for the same words."""
         matcher = self.matcher(query)
         for action in self._here():
-            score = max(matcher.match(action.title), float(answers_to(action, query)))
+            score = matcher.match(action.title) + KNOWN_WORD * answers_to(action, query)
             if score > 0:
                 yield Hit(
                     score,
